@@ -39,7 +39,6 @@ class InsideWeather:
     rh             : relative humidity of that air, 0-1  par_umol_m2_s : light on the crop [umol/m2/s]
     solar_in_w     : sun let in by the cover [W]         lid_open : 0 shut … 1 fully open
     air_changes_per_h [1/h]                              cover_temp_k : innermost cover layer [K]
-    soil_moist     : wetness of the top soil 0-1 (1: field capacity)
     heat           : flows [W], gain of the shelter positive, keyed by HEAT_PATHS (empty unless asked for)
     floor_area_m2  : bed area [m2], to turn W into W/m2
     closure        : worst energy imbalance of any step, as a share of that step's throughput (< 0.001)
@@ -65,7 +64,6 @@ class InsideWeather:
     lid_open: F32
     air_changes_per_h: F32
     cover_temp_k: F32
-    soil_moist: F32
     heat: dict[str, F32]
     floor_area_m2: float
     closure: float

@@ -1,0 +1,224 @@
+"""Where the sun ends up: for every direction of the sky, how much light lands on floor, walls and cover.
+
+Rays are followed from sample points on the floor and on the inside of opaque walls towards the sky: the facet where a
+ray leaves decides whether light comes in along it, and how much (angle of incidence).  This gives shading by the box's
+own walls, light lost out of the far side of a tunnel, and the horizon, for any shape, in one way.  The answers are
+tabled once per shelter over the sphere; an hour then costs one look-up (`hourly_sunlight`).
+
+Diffuse light: the part around the sun follows the beam (Hay & Davies 1980, anisotropy index), the rest is isotropic over
+the unblocked sky; the ground and whatever blocks the sky reflect the global radiation evenly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from underglass.place.place import Horizon
+from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, Facet, local_direction
+from underglass.shelter.model import Cover
+from underglass.shelter.optics import ANGLES_DEG, CoverOptics, cover_optics
+
+__all__ = ["FLOOR", "INNER_SHEET", "OUTER_SHEET", "ROOF_OUT", "WALLS_IN", "WALLS_OUT", "SkyTables", "hourly_sunlight", "sky_tables"]
+
+F64 = NDArray[np.float64]
+
+FLOOR, WALLS_IN, OUTER_SHEET, INNER_SHEET, WALLS_OUT, ROOF_OUT = range(6)
+"""Rows of every sunlight array: sun landing on the floor, on inside faces of walls, absorbed in the outer and the inner
+(or only) sheet, falling on the outside of walls and of an opaque roof."""
+
+AZIMUTH_STEP_DEG = 5.0
+ELEVATION_STEP_DEG = 3.0
+N_AZIMUTH, N_ELEVATION = 73, 31
+
+SNOW_REFLECTANCE = 0.65
+"""Of snowy ground (Oke 1987, Boundary Layer Climates, table 1.1: old 0.4, fresh 0.95; a value between)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SkyTables:
+    """A shelter's answer to light and to cold sky from every direction.
+
+    beam (6, 73, 31)    : m2 of DNI caught, by azimuth 0, 5 … 360 deg and elevation 0, 3 … 90 deg; rows as FLOOR …
+    sky (6,), ground (6,): m2 of diffuse horizontal, and of reflected global, caught
+    horizon (361,)      : skyline elevation by whole degree of azimuth [deg]
+    sky_view_cover, sky_view_walls, sky_view_roof, sky_view_floor : share of the half-space before each that is open sky
+    """
+
+    beam: F64
+    sky: F64
+    ground: F64
+    horizon: F64
+    sky_view_cover: float
+    sky_view_walls: float
+    sky_view_roof: float
+    sky_view_floor: float
+
+
+def _skyline(horizon: Horizon) -> F64:
+    azimuth = np.array(horizon.azimuth_deg)
+    return np.interp(np.arange(361.0), azimuth, np.array(horizon.elevation_deg), period=360.0)
+
+
+def _transmitted(enc: Enclosure, optics: CoverOptics | None, points: F64, directions: F64) -> F64:
+    """Share of light from each direction that reaches each point, shape (d, p)."""
+    if not enc.facets:
+        return np.ones((len(directions), len(points)))
+    assert optics is not None  # facets need a cover; simulate() checks before it comes here
+    normals = np.stack([f.normal for f in enc.facets])
+    cosine = directions @ normals.T
+    reach = np.array([f.offset_m for f in enc.facets])[None, :] - points @ normals.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        distance = np.where(cosine[:, None, :] > 1e-9, np.maximum(reach, 0.0)[None] / cosine[:, None, :], np.inf)
+    leaves = np.argmin(distance, axis=2)
+    tau = np.interp(np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))), ANGLES_DEG, optics.transmittance)
+    light = np.take_along_axis(tau, leaves, axis=1)
+    length = np.take_along_axis(distance, leaves[..., None], axis=2)[..., 0]
+    for i, facet in enumerate(enc.facets):
+        if facet.kind != COVER:
+            here = (leaves == i) & np.isfinite(length)
+            light[here] *= _in_pane(facet, points, directions, here, length)
+    return np.where(np.isfinite(length), light, 0.0)
+
+
+def _in_pane(facet: Facet, points: F64, directions: F64, here: NDArray[np.bool_], length: F64) -> F64:
+    """1 where a ray that leaves through this opaque facet goes through one of its windows, else 0."""
+    d, p = np.nonzero(here)
+    hit = points[p] + directions[d] * length[d, p][:, None]
+    inside = np.zeros(len(d))
+    for origin, right, up, width, height in facet.panes:
+        across, high = (hit - origin) @ right, (hit - origin) @ up
+        inside = np.where((across > 0) & (across < width) & (high > 0) & (high < height), 1.0, inside)
+    return inside
+
+
+def _wall_points(facet: Facet) -> F64:
+    """Points spread over an opaque facet, windows left out, a hair inside."""
+    low, high = facet.corners.min(axis=0), facet.corners.max(axis=0)
+    share = (np.arange(5) + 0.5) / 5
+    u, v = (a.ravel() for a in np.meshgrid(share, share))
+    a, b, c = facet.corners[0], facet.corners[1], facet.corners[-1]
+    points = a + u[:, None] * (b - a) + v[:, None] * (c - a) * np.where(len(facet.corners) == 4, 1.0, 0.5)
+    points = np.clip(points, low, high) - 1e-3 * facet.normal
+    keep = np.ones(len(points), dtype=bool)
+    for origin, right, up, width, height in facet.panes:
+        across, tall = (points - origin) @ right, (points - origin) @ up
+        keep &= ~((across > 0) & (across < width) & (tall > 0) & (tall < height))
+    return points[keep] if keep.any() else points
+
+
+def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, directions: F64) -> F64:
+    """m2 of light of unit normal irradiance caught by each receiver, shape (6, d)."""
+    out = np.zeros((6, len(directions)))
+    dimmed = (1.0 - cover.frame_share) * cover.clean if cover is not None else 1.0
+    up = np.maximum(directions[:, 2], 0.0)
+    out[FLOOR] = enc.floor_area_m2 * up * _transmitted(enc, optics, enc.floor_points, directions).mean(axis=1) * dimmed
+    for facet in enc.facets:
+        cosine = directions @ facet.normal
+        front = np.maximum(cosine, 0.0)
+        opaque = facet.area_m2 - facet.cover_area_m2
+        if facet.kind != COVER and opaque > 0.0:
+            points = _wall_points(facet)
+            above = points[:, 2] > enc.floor_points[0, 2]  # what falls lower was counted on the plants' plane
+            through = (_transmitted(enc, optics, points, directions) * above).mean(axis=1)
+            out[WALLS_IN] += opaque * np.maximum(-cosine, 0.0) * through * dimmed
+            out[WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * front
+        if facet.cover_area_m2 > 0.0 and optics is not None and cover is not None:
+            angle = np.degrees(np.arccos(np.clip(front, 0.0, 1.0)))
+            pane = facet.cover_area_m2 * front * (1.0 - cover.frame_share)
+            out[OUTER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_outer)
+            out[INNER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_inner)
+    return out
+
+
+def _open_sky_view(enc: Enclosure, kind: int, directions: F64, weight: F64, open_sky: NDArray[np.bool_]) -> float:
+    """Cold-sky share of the half-space before a kind of facet, area-weighted.
+
+    The sky is warmer near the skyline than overhead, so a tilted face sees less of the cold: the open share times
+    sqrt((1 + cos tilt) / 2), the rest at air temperature (Walton 1983; EnergyPlus Engineering Reference, external longwave).
+    """
+    seen = area = 0.0
+    for facet in enc.facets:
+        part = facet.cover_area_m2 if kind == COVER else (facet.area_m2 - facet.cover_area_m2) * (facet.kind == kind)
+        view = float(np.sum(np.maximum(directions @ facet.normal, 0.0) * weight * open_sky)) / np.pi
+        seen += part * view * float(np.sqrt(max(0.5 * (1.0 + facet.tilt_cos), 0.0)))
+        area += part
+    return seen / area if area > 0.0 else 1.0
+
+
+def sky_tables(enc: Enclosure, cover: Cover | None, facing_deg: float, horizon: Horizon) -> SkyTables:
+    """Follow rays over the whole sphere once; see the module's head."""
+    optics = cover_optics(cover) if cover is not None else None
+    azimuth = np.arange(0.0, 360.0, AZIMUTH_STEP_DEG)
+    elevation = np.arange(-90.0, 90.0 + 0.1, ELEVATION_STEP_DEG)
+    grid_azimuth, grid_elevation = np.meshgrid(azimuth, elevation, indexing="ij")
+    directions = local_direction(grid_azimuth.ravel(), grid_elevation.ravel(), facing_deg)
+    caught = _caught(enc, cover, optics, directions).reshape(6, len(azimuth), len(elevation))
+    edges = np.clip(np.stack([elevation - ELEVATION_STEP_DEG / 2, elevation + ELEVATION_STEP_DEG / 2]), -90.0, 90.0)
+    solid = np.broadcast_to(
+        (np.sin(np.radians(edges[1])) - np.sin(np.radians(edges[0]))) * np.radians(AZIMUTH_STEP_DEG), grid_azimuth.shape
+    )
+    skyline = _skyline(horizon)
+    share = np.broadcast_to(_above(edges, skyline[azimuth.astype(int)]), grid_azimuth.shape)
+    sky = (caught * solid * share).sum(axis=(1, 2)) / np.pi
+    ground = (caught * solid * (1.0 - share)).sum(axis=(1, 2)) / np.pi
+    weight, view = solid.ravel(), share.ravel()
+    upper = caught[:, :, N_ELEVATION - 1 :]
+    beam = np.ascontiguousarray(np.concatenate([upper, upper[:, :1]], axis=1))
+    floor_view = float(np.sum(np.maximum(directions[:, 2], 0.0) * weight * view)) / np.pi
+    views = [_open_sky_view(enc, kind, directions, weight, view) for kind in (COVER, WALL, ROOF)]
+    return SkyTables(beam, sky, ground, skyline, views[0], views[1], views[2], floor_view)
+
+
+def _above(edges: F64, skyline_deg: F64) -> F64:
+    """Share of each elevation band (columns) that stands above the skyline of each azimuth (rows)."""
+    low, high = edges
+    floor_deg = np.maximum(skyline_deg, 0.0)[:, None]
+    return np.asarray(np.clip((high[None] - floor_deg) / np.maximum(high - low, 1e-9)[None], 0.0, 1.0))
+
+
+def _hourly_sunlight(
+    dni: F64, dhi: F64, zenith: F64, azimuth: F64, snow_depth: F64, beam: F64, sky: F64, ground: F64, horizon: F64, reflectance: float, out: F64
+) -> None:
+    """Fill `out` (n_hours, 6) with the watts that reach each receiver; see `SkyTables` for the tables."""
+    for h in range(dni.shape[0]):
+        if dni[h] <= 0.0 and dhi[h] <= 0.0:
+            for j in range(6):
+                out[h, j] = 0.0
+            continue
+        elevation = max(90.0 - zenith[h], 0.0)
+        cosine = np.cos(np.radians(min(zenith[h], 90.0)))
+        lit = min(max(elevation - horizon[int(azimuth[h] + 0.5) % 360] + 0.5, 0.0), 1.0) if elevation > 0.0 else 0.0
+        around = min(max(dni[h], 0.0) / 1361.0, 1.0)  # Hay-Davies anisotropy index
+        direct = lit * (dni[h] + dhi[h] * around / max(cosine, 0.087)) if lit > 0.0 else 0.0
+        spread = dhi[h] * (1.0 - around)
+        bounced = (dni[h] * cosine * lit + dhi[h]) * (0.65 if snow_depth[h] > 0.02 else reflectance)
+        a = azimuth[h] / 5.0
+        e = elevation / 3.0
+        i = min(max(int(a), 0), 71)
+        k = min(max(int(e), 0), 29)
+        fa, fe = a - i, e - k
+        for j in range(6):
+            low = beam[j, i, k] * (1.0 - fa) + beam[j, i + 1, k] * fa
+            high = beam[j, i, k + 1] * (1.0 - fa) + beam[j, i + 1, k + 1] * fa
+            out[h, j] = direct * (low * (1.0 - fe) + high * fe) + spread * sky[j] + bounced * ground[j]
+
+
+_hourly_sunlight_fast = njit(cache=True, error_model="numpy", nogil=True)(_hourly_sunlight)
+
+
+def hourly_sunlight(
+    dni_w_m2: F64, dhi_w_m2: F64, zenith_deg: F64, azimuth_deg: F64, snow_depth_m: F64, tables: SkyTables, ground_reflectance: float
+) -> F64:
+    """Watts that reach floor, walls and cover in each hour, shape (n_hours, 6); all inputs (n_hours,).
+
+    Source: anisotropy of the sky after Hay & Davies (1980); geometry as in `sky_tables`.
+    """
+    out = np.empty((dni_w_m2.shape[0], 6))
+    _hourly_sunlight_fast(
+        dni_w_m2, dhi_w_m2, zenith_deg, azimuth_deg, snow_depth_m, tables.beam, tables.sky, tables.ground, tables.horizon, ground_reflectance, out
+    )
+    return out
