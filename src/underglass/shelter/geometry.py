@@ -68,8 +68,8 @@ class Enclosure:
     def area_m2(self, kind: int) -> float:
         """Total area of a kind of surface; windows count as cover, not as wall [m2]."""
         if kind == COVER:
-            return sum(f.cover_area_m2 for f in self.facets)
-        return sum(f.area_m2 - f.cover_area_m2 for f in self.facets if f.kind == kind)
+            return sum((f.cover_area_m2 for f in self.facets), 0.0)
+        return sum((f.area_m2 - f.cover_area_m2 for f in self.facets if f.kind == kind), 0.0)
 
     def cover_mean_tilt_cos(self) -> float:
         """Area-weighted cosine of the cover's tilt."""

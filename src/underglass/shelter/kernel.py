@@ -146,6 +146,12 @@ def saturation_slope(temp_k: float, pressure: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
+def fourth_root(value: float) -> float:
+    """Square root twice: a third of the time of a power."""
+    return np.sqrt(np.sqrt(value))
+
+
+@njit(cache=True, error_model="numpy")
 def radiation(one_k: float, other_k: float) -> float:
     """Exact linear coefficient of black exchange between two temperatures.  [W/m2K]"""
     return SIGMA * (one_k * one_k + other_k * other_k) * (one_k + other_k)
@@ -226,41 +232,46 @@ def soil_temp(heat: float, thawed: float, frozen: float, latent: float) -> float
 
 
 @njit(cache=True, error_model="numpy")
-def conductivity_now(temp, thawed, frozen, latent, now):
-    """Conductivity of each layer by its share of ice."""
+def couple(temp, thick, thawed, frozen, latent, links):
+    """Conductance from each layer's middle up to the next middle (the first: to its own face), by its share of ice.  [W/m2K]"""
+    last = 0.0
     for i in range(temp.shape[0]):
-        ice = min(max((FREEZE_K - temp[i]) / MUSHY_DK, 0.0), 1.0) if latent[i] > 0.0 else 0.0
-        now[i] = thawed[i] + (frozen[i] - thawed[i]) * ice
+        k = thawed[i]
+        if latent[i] > 0.0 and temp[i] < FREEZE_K:
+            k += (frozen[i] - thawed[i]) * min((FREEZE_K - temp[i]) / MUSHY_DK, 1.0)
+        half = 0.5 * thick[i] / k
+        links[i] = 1.0 / (last + half)
+        last = half
+    links[temp.shape[0]] = 1.0 / last
 
 
 @njit(cache=True, error_model="numpy")
-def sweep(temp, thick, k, heat_thawed, heat_frozen, latent, side_g, side_k, bottom_g, bottom_k, dt, upper, lower):
+def heat_per_k(temp_k, thawed, frozen, latent):
+    """Volumetric heat capacity at a temperature; in the freezing range the latent heat counts in.  [J/m3K]"""
+    if temp_k >= FREEZE_K:
+        return thawed
+    if latent > 0.0 and temp_k > FREEZE_K - MUSHY_DK:
+        return latent / MUSHY_DK + 0.5 * (thawed + frozen)
+    return frozen
+
+
+@njit(cache=True, error_model="numpy")
+def sweep(temp, thick, links, heat_thawed, heat_frozen, latent, side_g, side_k, bottom_g, bottom_k, dt, upper, lower):
     """Eliminate a column from the bottom up: layer i becomes upper[i] + lower[i] × (layer above, or skin).
 
-    side_g, side_k : conductance [W/m2K] and temperature of what stands beside each layer
+    links : from `couple`;  side_g, side_k : conductance [W/m2K] and temperature of what stands beside each layer
     """
     n = temp.shape[0]
+    diagonal, right = bottom_g, bottom_g * bottom_k
     for i in range(n - 1, -1, -1):
-        t = temp[i]
-        if latent[i] > 0.0 and t < FREEZE_K and t > FREEZE_K - MUSHY_DK:
-            heat = latent[i] / MUSHY_DK + 0.5 * (heat_thawed[i] + heat_frozen[i])
-        elif t < FREEZE_K:
-            heat = heat_frozen[i]
-        else:
-            heat = heat_thawed[i]
-        hold = heat * thick[i] / dt
-        up = 2.0 * k[i] / thick[i] if i == 0 else 2.0 / (thick[i] / k[i] + thick[i - 1] / k[i - 1])
-        diagonal = hold + up + side_g[i]
-        right = hold * t + side_g[i] * side_k[i]
-        if i == n - 1:
-            diagonal += bottom_g
-            right += bottom_g * bottom_k
-        else:
-            down = 2.0 / (thick[i] / k[i] + thick[i + 1] / k[i + 1])
-            diagonal += down * (1.0 - lower[i + 1])
-            right += down * upper[i + 1]
-        lower[i] = up / diagonal
-        upper[i] = right / diagonal
+        hold = heat_per_k(temp[i], heat_thawed[i], heat_frozen[i], latent[i]) * thick[i] / dt
+        diagonal += hold + links[i] + side_g[i]
+        right += hold * temp[i] + side_g[i] * side_k[i]
+        inverse = 1.0 / diagonal
+        lower[i] = links[i] * inverse
+        upper[i] = right * inverse
+        diagonal = links[i] * (1.0 - lower[i])
+        right = links[i] * upper[i]
 
 
 @njit(cache=True, error_model="numpy")
@@ -272,17 +283,11 @@ def settle(temp, thick, heat_thawed, heat_frozen, latent, upper, lower, skin_k, 
         new = upper[i] + lower[i] * above
         above = new
         old = temp[i]
+        joules = heat_per_k(old, heat_thawed[i], heat_frozen[i], latent[i]) * (new - old)
         if latent[i] > 0.0 and (old < FREEZE_K or new < FREEZE_K):
-            if old < FREEZE_K and old > FREEZE_K - MUSHY_DK:
-                heat = latent[i] / MUSHY_DK + 0.5 * (heat_thawed[i] + heat_frozen[i])
-            elif old < FREEZE_K:
-                heat = heat_frozen[i]
-            else:
-                heat = heat_thawed[i]
-            joules = heat * (new - old)
-            temp[i] = soil_temp(soil_heat(old, heat_thawed[i], heat_frozen[i], latent[i]) + joules, heat_thawed[i], heat_frozen[i], latent[i])
+            heat = soil_heat(old, heat_thawed[i], heat_frozen[i], latent[i]) + joules
+            temp[i] = soil_temp(heat, heat_thawed[i], heat_frozen[i], latent[i])
         else:
-            joules = heat_thawed[i] * (new - old)
             temp[i] = new
         gained += joules * thick[i] / dt
     return gained
@@ -299,19 +304,22 @@ def add_surface(m, b, o, air, ray, vap, rest, source, sat0, slope, temp0):
     """
     d = air + ray + vap * slope + rest
     k = source + vap * (slope * temp0 - sat0)
-    m[o, o] += air - air * air / d
-    m[o, o + 1] -= air * ray / d
-    m[o, o + 2] -= air * vap / d
-    b[o] += air * k / d
-    m[o + 1, o] -= ray * air / d
-    m[o + 1, o + 1] += ray - ray * ray / d
-    m[o + 1, o + 2] -= ray * vap / d
-    b[o + 1] += ray * k / d
+    inverse = 1.0 / d
+    air_d, ray_d, vap_d = air * inverse, ray * inverse, vap * inverse
+    m[o, o] += air - air * air_d
+    m[o, o + 1] -= air * ray_d
+    b[o] += k * air_d
+    m[o + 1, o] -= ray * air_d
+    m[o + 1, o + 1] += ray - ray * ray_d
+    b[o + 1] += k * ray_d
     if vap != 0.0:
-        m[o + 2, o] -= vap * slope * air / d
-        m[o + 2, o + 1] -= vap * slope * ray / d
-        m[o + 2, o + 2] += vap - vap * slope * vap / d
-        b[o + 2] += vap * (sat0 - slope * temp0) + vap * slope * k / d
+        bent = vap * slope
+        m[o, o + 2] -= air * vap_d
+        m[o + 1, o + 2] -= ray * vap_d
+        m[o + 2, o] -= bent * air_d
+        m[o + 2, o + 1] -= bent * ray_d
+        m[o + 2, o + 2] += vap - bent * vap_d
+        b[o + 2] += vap * (sat0 - slope * temp0) + bent * inverse * k
     return d, k
 
 
@@ -419,14 +427,21 @@ def _run(
     pick (4, 2): layer indices and weight of the reported soil depths;  out (n, 16);  heat (n or 0, 9);  layers (n or 0, n_soil)
     """
     n_soil = soil.shape[0]
-    upper, lower, k_now = np.empty(n_soil), np.empty(n_soil), np.empty(n_soil)
+    upper, lower, links = np.empty(n_soil), np.empty(n_soil), np.empty(n_soil + 1)
     side_g, side_k = np.zeros(n_soil), np.zeros(n_soil)
     n_wall, n_roof = wall.shape[0], roof.shape[0]
+    wall_links, roof_links = np.empty(n_wall + 1), np.empty(n_roof + 1)
     wall_up, wall_low, wall_none = np.empty(n_wall), np.empty(n_wall), np.zeros(n_wall)
     roof_up, roof_low, roof_none = np.empty(n_roof), np.empty(n_roof), np.zeros(n_roof)
     m, w = np.zeros((6, 6)), np.zeros((6, 6))
     b, x, unit, y = np.zeros(6), np.zeros(6), np.zeros(6), np.zeros(6)
     cast, flow, mean = np.zeros(7), np.zeros(9), np.zeros(16)
+    couple(soil, thick, k_thawed, k_frozen, latent, links)
+    if n_wall > 0:
+        couple(wall, wall_thick, wall_k, wall_k, wall_none, wall_links)
+    if n_roof > 0:
+        couple(roof, roof_thick, roof_k, roof_k, roof_none, roof_links)
+    frozen_before = True
     worst = 0.0
     area, floor = p.cover_area, p.floor_area
     around = p.cover_area + p.wall_area + p.roof_area + p.water_area
@@ -435,9 +450,10 @@ def _run(
         tout, eout, gust = air[h], vapour_out[h], wind[h] * p.wind_factor
         density = pressure[h] / (287.05 * tout)
         gamma = CP_AIR * pressure[h] / (0.622 * LATENT_J_KG)
-        sky4, ground4 = longwave[h] / SIGMA, tout**4
-        cover_rad = (p.cover_sky * sky4 + (1.0 - p.cover_sky) * ground4) ** 0.25
-        floor_rad = (p.floor_sky * sky4 + (1.0 - p.floor_sky) * ground4) ** 0.25
+        per_gamma = 1.0 / gamma
+        sky4, ground4 = longwave[h] / SIGMA, tout * tout * tout * tout
+        cover_rad = fourth_root(p.cover_sky * sky4 + (1.0 - p.cover_sky) * ground4)
+        floor_rad = fourth_root(p.floor_sky * sky4 + (1.0 - p.floor_sky) * ground4)
         film_out = p.film_outside if p.film_outside >= 0.0 else 2.8 + 3.0 * gust
         fleece_on = p.fleece > 0.0 and fleece_cover[h] > 0.0
         n = 6 if fleece_on else 3
@@ -459,28 +475,53 @@ def _run(
         share_sun(p, sun[h, 0] * dim, sun[h, 1] * dim, fleece_on, cast)
         sheet_dim = 0.0 if blanket or snowed else 1.0
         # --- soil: conductivity by ice, what stands beside each layer
-        conductivity_now(soil, k_thawed, k_frozen, latent, k_now)
+        coldest = soil.min()
+        if coldest < FREEZE_K or frozen_before:
+            couple(soil, thick, k_thawed, k_frozen, latent, links)
+        frozen_before = coldest < FREEZE_K
         top = 0.0
         for i in range(n_soil):
             if top < p.raised_m:
                 side_g[i], side_k[i] = p.raised_ua_per_m * thick[i] / floor, tout
             elif p.lateral > 0.0 and beside.shape[0] > 0:
-                side_g[i], side_k[i] = k_now[i] * p.lateral_ua_per_m * thick[i] / floor, beside[h, i]
+                side_g[i], side_k[i] = k_thawed[i] * p.lateral_ua_per_m * thick[i] / floor, beside[h, i]
             else:
                 side_g[i] = 0.0
             top += thick[i]
         under_k = (room_k[h] if p.room_ua > 0.0 else tout) if p.bottom_kind == 2.0 else bottom_k[h]
         under_g = 0.0
         if p.bottom_kind == 1.0:
-            under_g = 2.0 * k_now[n_soil - 1] / thick[n_soil - 1]
+            under_g = links[n_soil]
         elif p.bottom_kind == 2.0:
-            under_g = 1.0 / (p.bottom_r + 0.5 * thick[n_soil - 1] / k_now[n_soil - 1])
+            under_g = 1.0 / (p.bottom_r + 1.0 / links[n_soil])
         wall_side = room_k[h] if p.wall_to_room > 0.0 else tout
-        wall_rad = wall_side if p.wall_to_room > 0.0 else (p.wall_sky * sky4 + (1.0 - p.wall_sky) * ground4) ** 0.25
-        roof_rad = wall_side if p.wall_to_room > 0.0 else (p.roof_sky * sky4 + (1.0 - p.roof_sky) * ground4) ** 0.25
+        wall_rad = wall_side if p.wall_to_room > 0.0 else fourth_root(p.wall_sky * sky4 + (1.0 - p.wall_sky) * ground4)
+        roof_rad = wall_side if p.wall_to_room > 0.0 else fourth_root(p.roof_sky * sky4 + (1.0 - p.roof_sky) * ground4)
         room_e = 0.45 * saturation(room_k[h]) if p.room_ua > 0.0 else 0.0
         steps = steps_day if sun[h, 0] > 0.0 or (h > 0 and abs(tout - air[h - 1]) > 1.5) else steps_night
         dt = 3600.0 / steps
+        # --- films: from the state at the start of the hour; they change slowly and cost cube roots
+        n_air, n_air2 = state[AIR], (state[AIR2] if fleece_on else state[AIR])
+        film_cover = film_walls = film_roof = film_water = film_up_side = film_under = 0.0
+        if p.film_inside >= 0.0:
+            film_cover = film_walls = film_roof = film_soil = p.film_inside
+        elif p.covered > 0.0:
+            film_cover = max(film_up(state[INNER], n_air, -p.cover_tilt_cos), 0.5)
+            film_walls = max(film_up(state[WALL_SKIN], n_air, 0.0), 0.5) if n_wall > 0 else 0.0
+            film_roof = max(film_up(state[ROOF_SKIN], n_air, -1.0), 0.5) if n_roof > 0 else 0.0
+            film_soil = max(film_up(state[SKIN], n_air2, 1.0), 0.5)
+        else:
+            film_soil = max(film_up(state[SKIN], n_air2, 1.0), 0.5) if fleece_on else 2.8
+        if p.water_area > 0.0:
+            film_water = max(film_up(state[WATER], n_air, 0.0), 2.0)
+        if fleece_on:
+            film_up_side = max(film_up(state[FLEECE], n_air, 1.0), 0.5)
+            film_under = max(film_up(state[FLEECE], n_air2, -1.0), 0.5)
+        film_leaf = 1.47 * fourth_root(abs(state[LEAF] - n_air2) / 0.04)
+        leak = 0.0
+        if p.covered > 0.0:
+            leak = p.fixed_ach * p.volume / 3600.0 if p.fixed_ach >= 0.0 else leak_flow(p.leak_area, n_air - tout, wind[h], p.height, p.shielding)
+        forced = 0.0 if p.film_inside >= 0.0 else 3.0
         mean[:] = 0.0
         flow[:] = 0.0
         mean[1], mean[4], mean[2], mean[5] = 1e9, 1e9, -1e9, -1e9
@@ -490,10 +531,7 @@ def _run(
             ta, star, e = state[AIR], state[STAR], state[VAPOUR]
             ta2, star2, e2 = (state[AIR2], state[STAR2], state[VAPOUR2]) if fleece_on else (ta, star, e)
             # --- air exchange without a worked lid
-            if p.covered > 0.0:
-                q = p.fixed_ach * p.volume / 3600.0 if p.fixed_ach >= 0.0 else leak_flow(p.leak_area, ta - tout, wind[h], p.height, p.shielding)
-            else:
-                q = 0.0
+            q = leak
             opened = 0.0
             if p.working == BY_SCHEDULE and gap[h] > 0.0:
                 q += vent_flow(p.vent_area_per_m * gap[h], ta, tout, gust, p.vent_height)
@@ -513,8 +551,8 @@ def _run(
             store = density * CP_AIR * p.volume / dt if p.covered > 0.0 else 0.0
             m[0, 0] += exchange + store + p.frame_ua + p.room_ua
             b[0] += exchange * tout + store * ta + p.frame_ua * tout + p.room_ua * room_k[h] + p.gains_air
-            m[2, 2] += (exchange + store + p.room_ua) / gamma
-            b[2] += (exchange * eout + store * e + p.room_ua * room_e) / gamma
+            m[2, 2] += (exchange + store + p.room_ua) * per_gamma
+            b[2] += (exchange * eout + store * e + p.room_ua * room_e) * per_gamma
             b[1] += p.gains_radiant
             # --- cover: outer face, gap, inner face
             d_in = k_in = d_out = g_gap = src_out = q_ray = g_outer = t_outer = sky_g = pass_g = vap_cover = 0.0
@@ -536,10 +574,10 @@ def _run(
                     g_outer, t_outer = area / (0.5 * snow_r + 0.02), FREEZE_K
                 else:
                     g_outer = area / (1.0 / both + snow_r + (p.night_r if blanket else 0.0))
-                total = emit_in + through
-                ray = 2.0 * emit_in * area * radiation(t2, star) / (2.0 - total)
-                pass_g = 2.0 * through * area * radiation(star, cover_rad) / (2.0 - total)
-                cross = -emit_in * through * area * radiation(t2, cover_rad) / (2.0 - total)
+                spread = area / (2.0 - emit_in - through)
+                ray = 2.0 * emit_in * spread * radiation(t2, star)
+                pass_g = 2.0 * through * spread * radiation(star, cover_rad)
+                cross = -emit_in * through * spread * radiation(t2, cover_rad)
                 hold_in = p.cover_heat_inner * area / dt
                 rest = hold_in + cross
                 source = sun[h, INNER_ROW] * sheet_dim + hold_in * t2 + cross * cover_rad
@@ -563,12 +601,12 @@ def _run(
                 else:
                     rest += g_outer
                     source += g_outer * t_outer
-                film_c = p.film_inside if p.film_inside >= 0.0 else max(film_up(t2, ta, -p.cover_tilt_cos), 0.5) + 3.0 * stir
+                film_c = film_cover + forced * stir
                 sat_c, slope_c = 0.0, 0.0
                 if p.vapour > 0.0:
                     sat_c = saturation(t2)
                     slope_c = saturation_slope(t2, sat_c)
-                    vap_cover = film_c * area / gamma
+                    vap_cover = film_c * area * per_gamma
                     if e < sat_c:
                         vap_cover = min(vap_cover, state[DEW] * LATENT_J_KG * area / (dt * max(sat_c - e, 1.0)))
                 m[1, 1] += pass_g
@@ -587,10 +625,10 @@ def _run(
                 out_f = 7.7 if p.wall_to_room > 0.0 else film_out
                 h_wall = out_f + ray_w
                 t_wall = (out_f * wall_side + ray_w * wall_rad + p.wall_absorb * sun[h, 4] / p.wall_area * (1.0 - p.wall_to_room)) / h_wall
-                g_face = 1.0 / (1.0 / h_wall + 0.5 * wall_thick[n_wall - 1] / wall_k[n_wall - 1])
-                sweep(wall, wall_thick, wall_k, wall_c, wall_c, wall_none, wall_none, wall_none, g_face, t_wall, dt, wall_up, wall_low)
-                g_wall = 2.0 * wall_k[0] / wall_thick[0] * p.wall_area
-                a_wall = (p.film_inside if p.film_inside >= 0.0 else max(film_up(state[WALL_SKIN], ta, 0.0), 0.5) + 3.0 * stir) * p.wall_area
+                g_face = 1.0 / (1.0 / h_wall + 1.0 / wall_links[n_wall])
+                sweep(wall, wall_thick, wall_links, wall_c, wall_c, wall_none, wall_none, wall_none, g_face, t_wall, dt, wall_up, wall_low)
+                g_wall = wall_links[0] * p.wall_area
+                a_wall = (film_walls + forced * stir) * p.wall_area
                 r_wall = p.wall_area * radiation(state[WALL_SKIN], star) / (0.5 + (1.0 - p.wall_emit) / p.wall_emit)
                 d_wall, k_wall = add_surface(m, b, 0, a_wall, r_wall, 0.0, g_wall * (1.0 - wall_low[0]), g_wall * wall_up[0] + cast[2], 0.0, 0.0, 0.0)
             if n_roof > 0:
@@ -598,16 +636,16 @@ def _run(
                 out_f = 7.7 if p.wall_to_room > 0.0 else film_out
                 h_roof = out_f + ray_r
                 t_roof = (out_f * wall_side + ray_r * roof_rad + p.roof_absorb * sun[h, 5] / p.roof_area * (1.0 - p.wall_to_room)) / h_roof
-                g_face = 1.0 / (1.0 / h_roof + 0.5 * roof_thick[n_roof - 1] / roof_k[n_roof - 1])
-                sweep(roof, roof_thick, roof_k, roof_c, roof_c, roof_none, roof_none, roof_none, g_face, t_roof, dt, roof_up, roof_low)
-                g_roof = 2.0 * roof_k[0] / roof_thick[0] * p.roof_area
-                a_roof = (p.film_inside if p.film_inside >= 0.0 else max(film_up(state[ROOF_SKIN], ta, -1.0), 0.5) + 3.0 * stir) * p.roof_area
+                g_face = 1.0 / (1.0 / h_roof + 1.0 / roof_links[n_roof])
+                sweep(roof, roof_thick, roof_links, roof_c, roof_c, roof_none, roof_none, roof_none, g_face, t_roof, dt, roof_up, roof_low)
+                g_roof = roof_links[0] * p.roof_area
+                a_roof = (film_roof + forced * stir) * p.roof_area
                 r_roof = p.roof_area * radiation(state[ROOF_SKIN], star) / (0.5 + (1.0 - p.roof_emit) / p.roof_emit)
                 d_roof, k_roof = add_surface(m, b, 0, a_roof, r_roof, 0.0, g_roof * (1.0 - roof_low[0]), g_roof * roof_up[0] + cast[3], 0.0, 0.0, 0.0)
             # --- water
             d_water = k_water = a_water = r_water = hold_water = 0.0
             if p.water_area > 0.0:
-                a_water = max(film_up(state[WATER], ta, 0.0), 2.0) * p.water_area
+                a_water = film_water * p.water_area
                 r_water = 1.6 * p.water_area * radiation(state[WATER], star)
                 hold_water = p.water_heat / dt
                 d_water, k_water = add_surface(m, b, 0, a_water, r_water, 0.0, hold_water, hold_water * state[WATER] + cast[4], 0.0, 0.0, 0.0)
@@ -617,31 +655,32 @@ def _run(
             if fleece_on:
                 between = density * CP_AIR * p.fleece_air * floor
                 tf = state[FLEECE]
-                fa = (max(film_up(tf, ta, 1.0), 0.5) + 3.0 * stir) * floor
-                fa2 = max(film_up(tf, ta2, -1.0), 0.5) * floor
+                fa = (film_up_side + 3.0 * stir) * floor
+                fa2 = film_under * floor
                 fr = radiation(tf, star) / (1.0 / spread_floor + (1.0 - p.fleece_emit) / (p.fleece_emit * floor))
                 fr2 = 2.0 * p.fleece_emit * floor * radiation(tf, star2) / (2.0 - p.fleece_emit - p.fleece_pass)
                 open_g = 1.2 * p.fleece_pass * floor * radiation(star, star2)
                 d_fleece = fa + fr + fa2 + fr2
                 k_fleece = cast[5]
                 link = (fa, fr, fa2, fr2)
+                inverse = 1.0 / d_fleece
                 spot = (0, 1, 3, 4)
                 for i in range(4):
                     m[spot[i], spot[i]] += link[i]
-                    b[spot[i]] += link[i] * k_fleece / d_fleece
+                    b[spot[i]] += link[i] * k_fleece * inverse
                     for j in range(4):
-                        m[spot[i], spot[j]] -= link[i] * link[j] / d_fleece
+                        m[spot[i], spot[j]] -= link[i] * link[j] * inverse
                 store2 = density * CP_AIR * p.fleece_volume / dt
                 m[3, 3] += between + store2
                 m[0, 0] += between
                 m[0, 3] -= between
                 m[3, 0] -= between
                 b[3] += store2 * ta2
-                m[5, 5] += (between + store2) / gamma
-                m[2, 2] += between / gamma
-                m[2, 5] -= between / gamma
-                m[5, 2] -= between / gamma
-                b[5] += store2 * e2 / gamma
+                m[5, 5] += (between + store2) * per_gamma
+                m[2, 2] += between * per_gamma
+                m[2, 5] -= between * per_gamma
+                m[5, 2] -= between * per_gamma
+                b[5] += store2 * e2 * per_gamma
                 m[4, 4] += open_g
                 m[1, 1] += open_g
                 m[1, 4] -= open_g
@@ -654,15 +693,10 @@ def _run(
             bury = 0.0
             if snowed and p.covered <= 0.0:
                 bury = snow_r
-            sweep(soil, thick, k_now, c_thawed, c_frozen, latent, side_g, side_k, under_g, under_k, dt, upper, lower)
+            sweep(soil, thick, links, c_thawed, c_frozen, latent, side_g, side_k, under_g, under_k, dt, upper, lower)
             skin = state[SKIN]
-            g_soil = 2.0 * k_now[0] / thick[0] * floor
-            if p.film_inside >= 0.0:
-                film_s = p.film_inside
-            elif p.covered > 0.0 or fleece_on:
-                film_s = max(film_up(skin, below_air, 1.0), 0.5) + (0.0 if fleece_on else 3.0 * stir)
-            else:
-                film_s = 2.8 + 3.0 * stir
+            g_soil = links[0] * floor
+            film_s = film_soil + (0.0 if fleece_on else forced * stir)
             bare = spread_floor * (1.0 - p.canopy)
             r_soil = radiation(skin, below_star) / (1.0 / max(bare, 1e-9) + (1.0 - p.soil_emit) / (p.soil_emit * floor))
             a_soil = film_s * floor
@@ -674,22 +708,22 @@ def _run(
             elif p.vapour > 0.0:
                 sat_s = saturation(skin)
                 slope_s = saturation_slope(skin, sat_s)
-                v_soil = a_soil / gamma * (p.soil_wet * (1.0 - 0.5 * p.canopy) if below_e < sat_s else 1.0)
+                v_soil = a_soil * per_gamma * (p.soil_wet * (1.0 - 0.5 * p.canopy) if below_e < sat_s else 1.0)
             d_soil, k_soil = add_surface(m, b, low, a_soil, r_soil, v_soil, g_soil * (1.0 - lower[0]), g_soil * upper[0] + cast[1], sat_s, slope_s, skin)
             d_leaf = k_leaf = a_leaf = r_leaf = v_leaf = sat_l = slope_l = hold_leaf = 0.0
             if p.leaf_area > 0.0:
                 leaf = state[LEAF]
                 wind_leaf = 0.03 if fleece_on else stir
-                film_l = max(1.47 * np.sqrt(np.sqrt(abs(leaf - below_air) / 0.04)), 3.96 * np.sqrt(wind_leaf / 0.04))
+                film_l = max(film_leaf, 19.8 * np.sqrt(wind_leaf))
                 a_leaf = 2.0 * film_l * p.leaf_area
                 r_leaf = radiation(leaf, below_star) / (1.0 / (spread_floor * p.canopy) + 0.05 / (0.95 * p.leaf_area))
                 if p.vapour > 0.0:
                     sat_l = saturation(leaf)
                     slope_l = saturation_slope(leaf, sat_l)
-                    v_leaf = a_leaf / gamma
+                    v_leaf = a_leaf * per_gamma
                     if below_e < sat_l:
                         light = cast[6] / (cast[6] + 60.0) + 0.03
-                        stomata = density * CP_AIR * p.leaf_area / (120.0 / light) / gamma
+                        stomata = density * CP_AIR * p.leaf_area / (120.0 / light) * per_gamma
                         v_leaf = p.wet_leaf * v_leaf * stomata / (v_leaf + stomata) if leaf > 274.0 else 0.0
                 if bury > 0.0 and snow_m > 0.7 * p.plant_height:
                     damp = 1.0 / (1.0 + (a_leaf + r_leaf) / floor * bury)
@@ -712,17 +746,17 @@ def _run(
                 q += full_q * opened
                 m[0, 0] += extra
                 b[0] += extra * tout
-                m[2, 2] += extra / gamma
-                b[2] += extra * eout / gamma
+                m[2, 2] += extra * per_gamma
+                b[2] += extra * eout * per_gamma
                 exchange += extra
             solve(m, b, n, w, x)
             # --- back to every temperature, and the books
             ta, star, e = x[0], x[1], x[2]
             ta2, star2, e2 = (x[3], x[4], x[5]) if fleece_on else (ta, star, e)
-            stored = store * (ta - state[AIR]) + store / gamma * (e - state[VAPOUR])
-            came = exchange * (tout - ta) + exchange / gamma * (eout - e)
+            stored = store * (ta - state[AIR]) + store * per_gamma * (e - state[VAPOUR])
+            came = exchange * (tout - ta) + exchange * per_gamma * (eout - e)
             leak_w = exchange * (tout - ta)
-            latent_w = exchange / gamma * (eout - e)
+            latent_w = exchange * per_gamma * (eout - e)
             through_w = abs(leak_w)
             cover_c = cover_r = 0.0
             if p.covered > 0.0:
@@ -741,21 +775,21 @@ def _run(
                 state[OUTER], state[INNER] = t1, t2
             frame = p.frame_ua * (tout - ta)
             room = p.room_ua * (room_k[h] - ta)
-            room_damp = p.room_ua / gamma * (room_e - e)
+            room_damp = p.room_ua * per_gamma * (room_e - e)
             came += frame + room + room_damp + p.gains_air + p.gains_radiant
             walls = frame
             if n_wall > 0:
                 t = (a_wall * ta + r_wall * star + k_wall) / d_wall
                 state[WALL_SKIN] = t
                 stored += settle(wall, wall_thick, wall_c, wall_c, wall_none, wall_up, wall_low, t, dt) * p.wall_area
-                into = (t_wall - wall[n_wall - 1]) / (1.0 / h_wall + 0.5 * wall_thick[n_wall - 1] / wall_k[n_wall - 1]) * p.wall_area
+                into = (t_wall - wall[n_wall - 1]) / (1.0 / h_wall + 1.0 / wall_links[n_wall]) * p.wall_area
                 came += into + cast[2]
                 walls += into
             if n_roof > 0:
                 t = (a_roof * ta + r_roof * star + k_roof) / d_roof
                 state[ROOF_SKIN] = t
                 stored += settle(roof, roof_thick, roof_c, roof_c, roof_none, roof_up, roof_low, t, dt) * p.roof_area
-                into = (t_roof - roof[n_roof - 1]) / (1.0 / h_roof + 0.5 * roof_thick[n_roof - 1] / roof_k[n_roof - 1]) * p.roof_area
+                into = (t_roof - roof[n_roof - 1]) / (1.0 / h_roof + 1.0 / roof_links[n_roof]) * p.roof_area
                 came += into + cast[3]
                 walls += into
             if p.water_area > 0.0:
@@ -765,7 +799,7 @@ def _run(
                 state[WATER] = t
             if fleece_on:
                 state[FLEECE] = (fa * ta + fr * star + fa2 * ta2 + fr2 * star2 + k_fleece) / d_fleece
-                stored += store2 * (ta2 - state[AIR2]) + store2 / gamma * (e2 - state[VAPOUR2])
+                stored += store2 * (ta2 - state[AIR2]) + store2 * per_gamma * (e2 - state[VAPOUR2])
                 came += cast[5]
             new_skin = (a_soil * ta2 + r_soil * star2 + v_soil * e2 + k_soil) / d_soil
             sideways = down = 0.0
@@ -814,12 +848,13 @@ def _run(
             for i in range(3):
                 j = int(pick[i, 0])
                 mean[7 + i] += soil[j] + (soil[min(j + 1, n_soil - 1)] - soil[j]) * pick[i, 1]
-            mean[10] += min(1.0, e2 / saturation(ta2))
+            mean[10] += e2
             mean[13] += opened
             mean[14] += q / p.volume * 3600.0 if p.covered > 0.0 else 0.0
             mean[15] += state[INNER] if p.covered > 0.0 else ta
         for i in range(16):
             out[h, i] = mean[i] if i == 1 or i == 2 or i == 4 or i == 5 else mean[i] / steps
+        out[h, 10] = min(1.0, out[h, 10] / saturation(out[h, 0]))
         out[h, 11] = cast[6] * 2.05
         out[h, 12] = (sun[h, 0] + sun[h, 1]) * dim
         if heat.shape[0] > 0:

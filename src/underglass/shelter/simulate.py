@@ -24,7 +24,7 @@ __all__ = ["open_ground_layers", "simulate"]
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
 
-STEPS_DAY, STEPS_NIGHT = 3, 2
+STEPS_DAY, STEPS_NIGHT = 2, 1
 SPIN_UP_H = 30 * 24
 TERRAIN = {"open": (0.03, 1.0, 3.6e-4), "garden": (0.10, 0.75, 1.04e-4), "sheltered": (0.25, 0.6, 3.2e-5)}
 """Roughness length [m] and a factor for what stands around (estimates after the log law); wind coefficient of the leak model
@@ -71,7 +71,7 @@ def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -
     leaf_area = floor * plants.cover_share * plants.leaf_area_index
     path = max(floor / enc.perimeter_m, 0.1)
     tight = shelter.airtightness
-    return kernel.Params(
+    values = dict(
         covered=float(covered), floor_area=floor, volume=enc.volume_m3, height=enc.height_m,
         cover_area=glazed * (1.0 - frame), cover_tilt_cos=enc.cover_mean_tilt_cos(), cover_sky=tables.sky_view_cover,
         cover_heat_outer=_sheet_heat(outer), cover_heat_inner=_sheet_heat(inner), double=float(double),
@@ -111,6 +111,7 @@ def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -
         film_inside=-1.0 if shelter.inside_film_w_m2k is None else shelter.inside_film_w_m2k,
         film_outside=-1.0 if shelter.outside_film_w_m2k is None else shelter.outside_film_w_m2k,
     )  # fmt: skip
+    return kernel.Params(**{name: float(value) for name, value in values.items()})
 
 
 def _ground_column(shelter: Shelter) -> Column:

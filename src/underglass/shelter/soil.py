@@ -19,8 +19,8 @@ __all__ = ["GRID_M", "Column", "annual_wave_k", "column_of_layers", "damping_dep
 
 F64 = NDArray[np.float64]
 
-GRID_M: tuple[float, ...] = (0.012, 0.022, 0.032, 0.044, 0.06, 0.09, 0.14, 0.22, 0.36, 0.6, 0.9)
-"""Thickness of the soil layers, top first [m]; thin where the day's wave lives, 2.48 m in all."""
+GRID_M: tuple[float, ...] = (0.014, 0.026, 0.04, 0.06, 0.10, 0.18, 0.34, 0.64, 1.1)
+"""Thickness of the soil layers, top first [m]; thin where the day's wave lives, 2.5 m in all."""
 
 WATER_J_M3K = 4.18e6
 ICE_J_M3K = 1.9e6

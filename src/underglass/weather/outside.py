@@ -86,6 +86,8 @@ class OutsideWeather:
         n = self.air_temp_k.shape[0]
         for name in HOURLY_FIELDS:
             values = np.ascontiguousarray(getattr(self, name), dtype=np.float64)
+            values = values.view()
+            values.flags.writeable = False  # a value is never changed; and one kind of array means one compilation
             object.__setattr__(self, name, values)
             if values.shape != (n,):
                 raise InputError(f"weather: {name} has {values.shape} values, air_temp_k has {n}")
