@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.errors import InputError
-from underglass.shelter import kernel
+from underglass.shelter import kernel, parts
 from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, enclosure
 from underglass.shelter.inside import HEAT_PATHS, InsideWeather
 from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Sheet, Shelter, Switches
@@ -30,8 +30,8 @@ TERRAIN = {"open": (0.03, 1.0, 3.6e-4), "garden": (0.10, 0.75, 1.04e-4), "shelte
 """Roughness length [m] and a factor for what stands around (estimates after the log law); wind coefficient of the leak model
 by shielding class 1, 4 and 5 (ASHRAE Fundamentals, basic model) [(L/s)2/(cm4 (m/s)2)]."""
 
-LID_MODE = {"shut": kernel.SHUT, "open": kernel.BY_SCHEDULE, "gap": kernel.BY_SCHEDULE, "visits": kernel.BY_SCHEDULE,
-            "arm": kernel.ARM, "perfect": kernel.PERFECT, "rule": kernel.RULE}  # fmt: skip
+LID_MODE = {"shut": parts.SHUT, "open": parts.BY_SCHEDULE, "gap": parts.BY_SCHEDULE, "visits": parts.BY_SCHEDULE,
+            "arm": parts.ARM, "perfect": parts.PERFECT, "rule": parts.RULE}  # fmt: skip
 REPORTED_DEPTHS_M = (0.05, 0.10, 0.30)
 
 
@@ -56,7 +56,7 @@ def _light_out(cover: Cover | None) -> float:
     return (optics.diffuse_transmittance + optics.diffuse_absorptance) * (1.0 - cover.frame_share)
 
 
-def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -> kernel.Params:
+def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -> parts.Params:
     cover, plants, ground, lid = shelter.cover, shelter.plants, shelter.ground, shelter.lid
     covered = not isinstance(shelter.shape, OpenGround)
     outer = cover.sheets[0] if cover else Sheet(0.001)
@@ -98,7 +98,7 @@ def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -
         fixed_ach=-1.0 if tight.fixed_air_changes_per_h is None else tight.fixed_air_changes_per_h,
         wind_factor=_wind_factor(shelter, terrain, enc.height_m if covered else 0.3), shielding=TERRAIN[terrain][2],
         working=float(LID_MODE[lid.working]), vent_area_per_m=lid.hinge_length_m + lid.swing_m, vent_height=lid.vent_height_m,
-        full_gap=lid.full_gap_m, start_k=lid.start_k, full_k=lid.full_k, rule_flow=lid.rule_rate_m3_h / 3600.0,
+        full_gap=lid.full_gap_m, start_k=lid.start_k, full_k=lid.full_k, rule_flow=lid.rule_rate_m3_h / 3600.0, rule_gap=lid.gap_m,
         rule_start_k=lid.rule_start_k or -1.0, rule_stop_k=lid.rule_stop_k or -1.0,
         night_r=shelter.night_cover.resistance_m2k_w if shelter.night_cover else 0.0,
         room_ua=room.conductance_w_m2k * floor if room else 0.0,
@@ -111,7 +111,7 @@ def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -
         film_inside=-1.0 if shelter.inside_film_w_m2k is None else shelter.inside_film_w_m2k,
         film_outside=-1.0 if shelter.outside_film_w_m2k is None else shelter.outside_film_w_m2k,
     )  # fmt: skip
-    return kernel.Params(**{name: float(value) for name, value in values.items()})
+    return parts.Params(**{name: float(value) for name, value in values.items()})
 
 
 def _ground_column(shelter: Shelter) -> Column:

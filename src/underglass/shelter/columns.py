@@ -1,0 +1,100 @@
+"""Conduction through a column of layers, implicit in time, with freezing kept in enthalpy.
+
+A column is eliminated from the bottom up, so that its whole answer to the skin above it is two numbers; when the skin is
+known, the layers follow from the top down.  The same code serves soil, walls and roofs.
+"""
+
+from __future__ import annotations
+
+from numba import njit
+
+from underglass.shelter.films import FREEZE_K
+
+__all__ = ["MUSHY_DK", "couple", "heat_per_k", "settle", "soil_heat", "soil_temp", "sweep"]
+
+MUSHY_DK = 0.8
+"""Width of the freezing range of soil water below 0 degC [K] (estimate, see soil.py)."""
+
+
+@njit(cache=True, error_model="numpy")
+def soil_heat(temp_k: float, thawed: float, frozen: float, latent: float) -> float:
+    """Heat held per volume above 0 degC thawed, with ice forming evenly over the freezing range.  [J/m3]"""
+    t = temp_k - FREEZE_K
+    if t >= 0.0:
+        return thawed * t
+    if t >= -MUSHY_DK:
+        return (latent / MUSHY_DK + 0.5 * (thawed + frozen)) * t
+    return -latent - 0.5 * (thawed + frozen) * MUSHY_DK + frozen * (t + MUSHY_DK)
+
+
+@njit(cache=True, error_model="numpy")
+def soil_temp(heat: float, thawed: float, frozen: float, latent: float) -> float:
+    """Inverse of `soil_heat`.  [K]"""
+    if heat >= 0.0:
+        return FREEZE_K + heat / thawed
+    edge = -latent - 0.5 * (thawed + frozen) * MUSHY_DK
+    if heat >= edge:
+        return FREEZE_K + heat / (latent / MUSHY_DK + 0.5 * (thawed + frozen))
+    return FREEZE_K - MUSHY_DK + (heat - edge) / frozen
+
+
+@njit(cache=True, error_model="numpy")
+def couple(temp, thick, thawed, frozen, latent, links):
+    """Conductance from each layer's middle up to the next middle (the first: to its own face), by its share of ice.  [W/m2K]"""
+    last = 0.0
+    for i in range(temp.shape[0]):
+        k = thawed[i]
+        if latent[i] > 0.0 and temp[i] < FREEZE_K:
+            k += (frozen[i] - thawed[i]) * min((FREEZE_K - temp[i]) / MUSHY_DK, 1.0)
+        half = 0.5 * thick[i] / k
+        links[i] = 1.0 / (last + half)
+        last = half
+    links[temp.shape[0]] = 1.0 / last
+
+
+@njit(cache=True, error_model="numpy")
+def heat_per_k(temp_k, thawed, frozen, latent):
+    """Volumetric heat capacity at a temperature; in the freezing range the latent heat counts in.  [J/m3K]"""
+    if temp_k >= FREEZE_K:
+        return thawed
+    if latent > 0.0 and temp_k > FREEZE_K - MUSHY_DK:
+        return latent / MUSHY_DK + 0.5 * (thawed + frozen)
+    return frozen
+
+
+@njit(cache=True, error_model="numpy")
+def sweep(temp, thick, links, heat_thawed, heat_frozen, latent, side_g, side_k, bottom_g, bottom_k, dt, upper, lower):
+    """Eliminate a column from the bottom up: layer i becomes upper[i] + lower[i] × (layer above, or skin).
+
+    links : from `couple`;  side_g, side_k : conductance [W/m2K] and temperature of what stands beside each layer
+    """
+    n = temp.shape[0]
+    diagonal, right = bottom_g, bottom_g * bottom_k
+    for i in range(n - 1, -1, -1):
+        hold = heat_per_k(temp[i], heat_thawed[i], heat_frozen[i], latent[i]) * thick[i] / dt
+        diagonal += hold + links[i] + side_g[i]
+        right += hold * temp[i] + side_g[i] * side_k[i]
+        inverse = 1.0 / diagonal
+        lower[i] = links[i] * inverse
+        upper[i] = right * inverse
+        diagonal = links[i] * (1.0 - lower[i])
+        right = links[i] * upper[i]
+
+
+@njit(cache=True, error_model="numpy")
+def settle(temp, thick, heat_thawed, heat_frozen, latent, upper, lower, skin_k, dt):
+    """New temperatures of a column under its skin; what crosses freezing goes through enthalpy.  Returns heat gained [W/m2]."""
+    above = skin_k
+    gained = 0.0
+    for i in range(temp.shape[0]):
+        new = upper[i] + lower[i] * above
+        above = new
+        old = temp[i]
+        joules = heat_per_k(old, heat_thawed[i], heat_frozen[i], latent[i]) * (new - old)
+        if latent[i] > 0.0 and (old < FREEZE_K or new < FREEZE_K):
+            heat = soil_heat(old, heat_thawed[i], heat_frozen[i], latent[i]) + joules
+            temp[i] = soil_temp(heat, heat_thawed[i], heat_frozen[i], latent[i])
+        else:
+            temp[i] = new
+        gained += joules * thick[i] / dt
+    return gained
