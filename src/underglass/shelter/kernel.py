@@ -48,7 +48,7 @@ def fresh_state(air_k: float, vapour_pa: float, soil_k: float) -> F64:
     return state
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def beside_soil(p, thick, conductivity, air_k, neighbours, h, side_g, side_k):
     """What stands beside each soil layer: air around a raised pot, else the open ground at the same depth."""
     top = 0.0
@@ -62,7 +62,7 @@ def beside_soil(p, thick, conductivity, air_k, neighbours, h, side_g, side_k):
         top += thick[i]
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def lid_flow(p, state, hour, gap):
     """Flow through a lid that follows a schedule or a rule, and how far it is open.  [m3/s], 0-1"""
     if p.working == BY_SCHEDULE and gap > 0.0:
@@ -81,7 +81,7 @@ def lid_flow(p, state, hour, gap):
     return 0.0, 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def answer_to_air(m, b, p, state, hour, n, dt, w, x, y):
     """A self-opening arm, or somebody always there: opens by the air that the shut lid would give.  Flow [m3/s] and opening."""
     solve(m, b, n, w, x)
@@ -102,7 +102,7 @@ def answer_to_air(m, b, p, state, hour, n, dt, w, x, y):
     return full_q * want
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def close_cover(p, state, hour, c, ta, star, e, sun_outer, sun_inner, dt, flow):
     """New temperatures of the sheets, dew and snow; adds the cover's flows.  Returns heat that came and heat stored [W]."""
     t2 = (c.air * ta + c.ray * star + c.vap * e + c.k) / c.d
@@ -121,7 +121,7 @@ def close_cover(p, state, hour, c, ta, star, e, sun_outer, sun_inner, dt, flow):
     return face + passed + sun_inner + (sun_outer if p.double > 0.0 else 0.0), stored
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def close_slab(slab, area, ta, star, temp, thick, heat, none, up, low, dt):
     """New temperatures of a wall or roof.  Returns its skin [K], heat from outside and heat stored [W]."""
     skin = (slab.air * ta + slab.ray * star + slab.k) / slab.d

@@ -79,11 +79,15 @@ def _scaled(sheet: Sheet, angle_deg: F64, transmit: F64, back: F64) -> tuple[F64
     return transmit, np.minimum(back, 1.0 - transmit)
 
 
-def _diffused(sheet: Sheet, values: F64, angle_deg: F64) -> F64:
-    if not sheet.diffusing:
-        return values
-    held = np.array([np.interp(DIFFUSING_ANGLE_DEG, ANGLES_DEG, row) for row in values])
-    return np.where(angle_deg > DIFFUSING_ANGLE_DEG, held[:, None] * np.clip((90.0 - angle_deg) / 10.0, 0.0, 1.0), values)
+def _sheet(sheet: Sheet) -> tuple[F64, F64]:
+    """A sheet at all tabled angles; a milky one keeps its transmittance up to DIFFUSING_ANGLE_DEG and reflects the less."""
+    through, back = sheet_optics(sheet, ANGLES_DEG)
+    if sheet.diffusing:
+        held = np.array([np.interp(DIFFUSING_ANGLE_DEG, ANGLES_DEG, row) for row in through])
+        steep = held[:, None] * np.clip((90.0 - ANGLES_DEG) / 10.0, 0.0, 1.0)
+        through = np.where(ANGLES_DEG > DIFFUSING_ANGLE_DEG, steep, through)
+        back = np.minimum(back, 1.0 - through)
+    return through, back
 
 
 def _hemispherical(values: F64) -> float:
@@ -95,14 +99,12 @@ def _hemispherical(values: F64) -> float:
 
 def cover_optics(cover: Cover) -> CoverOptics:
     """Tables for one or two sheets; light between two sheets bounces until it is through, out or absorbed."""
-    first_t, first_r = sheet_optics(cover.sheets[0], ANGLES_DEG)
-    first_t = _diffused(cover.sheets[0], first_t, ANGLES_DEG)
+    first_t, first_r = _sheet(cover.sheets[0])
     first_a = np.clip(1.0 - first_t - first_r, 0.0, 1.0)
     if len(cover.sheets) == 1:
         through, outer, inner = first_t, np.zeros_like(first_a), first_a
     else:
-        second_t, second_r = sheet_optics(cover.sheets[1], ANGLES_DEG)
-        second_t = _diffused(cover.sheets[1], second_t, ANGLES_DEG)
+        second_t, second_r = _sheet(cover.sheets[1])
         second_a = np.clip(1.0 - second_t - second_r, 0.0, 1.0)
         between = 1.0 / (1.0 - first_r * second_r)
         through = first_t * second_t * between

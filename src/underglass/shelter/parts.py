@@ -236,7 +236,7 @@ class FleeceTerms(NamedTuple):
     store: float
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def begin_hour(p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm, snow_ground_m, night, fleece_laid, room_k):
     """Outside conditions as this shelter meets them; snow falls on the lid and melts.  longwave4: sky temperature to the 4th"""
     ground4 = air_k * air_k * air_k * air_k
@@ -270,7 +270,7 @@ def begin_hour(p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm,
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def share_sun(p, floor_w, walls_w, fleece_on, cast):
     """Where light that has come in is absorbed: cast = leaf, soil, walls, roof, water, fleece [W], light on the crop [W/m2]."""
     bounce = walls_w * (1.0 - p.wall_absorb)
@@ -299,7 +299,7 @@ def share_sun(p, floor_w, walls_w, fleece_on, cast):
     cast[CROP_LIGHT] = onto / p.floor_area + scattered * through
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def inside_films(p, state, hour, wind_m_s):
     """Films change slowly and cost cube roots: once an hour.  wind_m_s at 10 m drives the leak."""
     air = state[AIR]
@@ -326,7 +326,7 @@ def inside_films(p, state, hour, wind_m_s):
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_air(m, b, p, state, hour, exchange, store):
     """Air and vapour of the shelter: exchange with outside, frame, room behind a sill, heat put in."""
     m[0, 0] += exchange + store + p.frame_ua + p.room_ua
@@ -336,7 +336,7 @@ def couple_air(m, b, p, state, hour, exchange, store):
     b[1] += p.gains_radiant
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def outer_face(p, hour, t1, emit):
     """Conductance [W/K] and temperature of what the outer sheet meets: air and sky, through snow or a blanket where they lie."""
     area = p.cover_area
@@ -348,7 +348,7 @@ def outer_face(p, hour, t1, emit):
     return area / (1.0 / both + hour.snow_r + (p.night_r if hour.blanket else 0.0)), meets, False
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     """One or two sheets between outside and inside; infrared passes a dry film and stops at a wet one.
 
@@ -404,7 +404,7 @@ def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     )
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_slab(m, b, area, emit, film_in, skin_k, star_k, side_k, rad_k, film_out, sun_out, cast, temp, thick, links, heat, none, dt, up, low):
     """A wall or an opaque roof: a column, inside face first, whose outside meets air, surroundings and sun (sun_out [W/m2])."""
     n = temp.shape[0]
@@ -420,7 +420,7 @@ def couple_slab(m, b, area, emit, film_in, skin_k, star_k, side_k, rad_k, film_o
     return Slab(d, k, air, inner_ray, face_g, face_k)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_water(m, b, p, state, films, cast, dt):
     """Jugs of water: one temperature, convection and radiation all around."""
     air = films.water * p.water_area
@@ -430,7 +430,7 @@ def couple_water(m, b, p, state, films, cast, dt):
     return Simple(d, k, air, ray, 0.0, hold)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_fleece(m, b, p, state, hour, films, stir, floor_view, cast, dt):
     """A fleece over the plants: rows 3-5 become the air, radiation and vapour under it."""
     floor, t = p.floor_area, state[FLEECE]
@@ -460,7 +460,7 @@ def couple_fleece(m, b, p, state, hour, films, stir, floor_view, cast, dt):
     return FleeceTerms(d, air, ray, air2, ray2, store)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_soil(m, b, p, state, hour, films, stir, floor_view, row, conduct, up, low, cast):
     """The soil's skin under plants, fleece or snow; its column has been swept (`up`, `low`)."""
     star, vapour = (state[STAR2], state[VAPOUR2]) if row == 3 else (state[STAR], state[VAPOUR])
@@ -480,7 +480,7 @@ def couple_soil(m, b, p, state, hour, films, stir, floor_view, row, conduct, up,
     return Simple(d, k, air, ray, vap, 0.0)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", inline="always")
 def couple_leaf(m, b, p, state, hour, films, stir, floor_view, row, cast, light, dt):
     """Leaves: both faces trade heat, light opens the stomata, dew settles on them when they are colder than the dew point."""
     air_k, star, vapour = (state[AIR2], state[STAR2], state[VAPOUR2]) if row == 3 else (state[AIR], state[STAR], state[VAPOUR])

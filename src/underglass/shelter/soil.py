@@ -90,8 +90,8 @@ def column_of_layers(layers: tuple[Layer, ...], finest_m: float = 0.02) -> Colum
     """A built floor, wall or roof, each layer cut into slices of about `finest_m`, at most 6 a layer."""
     cuts = [max(1, min(6, round(layer.thickness_m / finest_m))) for layer in layers]
     spread = [(layer, n) for layer, n in zip(layers, cuts, strict=True) for _ in range(n)]
-    conductivity = np.array([layer.conductivity_w_mk for layer, _ in spread])
-    heat = np.array([layer.density_kg_m3 * layer.specific_heat_j_kgk for layer, _ in spread])
+    conductivity = np.array([float(layer.conductivity_w_mk) for layer, _ in spread])
+    heat = np.array([float(layer.density_kg_m3 * layer.specific_heat_j_kgk) for layer, _ in spread])
     thickness = np.array([layer.thickness_m / n for layer, n in spread])
     return Column(thickness, conductivity, conductivity, heat, heat, np.zeros(len(spread)))
 

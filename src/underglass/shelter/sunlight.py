@@ -18,7 +18,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from underglass.place.place import Horizon
-from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, Facet, local_direction
+from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, Facet, local_direction, spread_points
 from underglass.shelter.model import Cover
 from underglass.shelter.optics import ANGLES_DEG, CoverOptics, cover_optics
 
@@ -63,43 +63,66 @@ def _skyline(horizon: Horizon) -> F64:
     return np.interp(np.arange(361.0), azimuth, np.array(horizon.elevation_deg), period=360.0)
 
 
+def _mean_light(
+    directions: F64, points: F64, normals: F64, offsets: F64, tau: F64, panes: F64, pane_facet: NDArray[np.int64], out: F64
+) -> None:
+    """Mean over the points of the light that reaches them along each direction; fills `out` (d,).
+
+    tau (d, facets): transmittance, of the pane where the facet is a wall with windows;  panes (k, 11): origin, right, up, size
+    pane_facet (k,): the wall that each window is in;  a facet without cover or window has tau 0
+    """
+    for d in range(directions.shape[0]):
+        total = 0.0
+        for i in range(points.shape[0]):
+            nearest, leaves = 1e30, -1
+            for f in range(normals.shape[0]):
+                cosine = directions[d, 0] * normals[f, 0] + directions[d, 1] * normals[f, 1] + directions[d, 2] * normals[f, 2]
+                if cosine > 1e-9:
+                    reach = offsets[f] - points[i, 0] * normals[f, 0] - points[i, 1] * normals[f, 1] - points[i, 2] * normals[f, 2]
+                    distance = max(reach, 0.0) / cosine
+                    if distance < nearest:
+                        nearest, leaves = distance, f
+            if leaves < 0 or tau[d, leaves] <= 0.0:
+                continue
+            light, walled = tau[d, leaves], False
+            for k in range(panes.shape[0]):
+                if pane_facet[k] == leaves:
+                    walled = True
+                    across, tall = 0.0, 0.0
+                    for c in range(3):
+                        away = points[i, c] + directions[d, c] * nearest - panes[k, c]
+                        across += away * panes[k, 3 + c]
+                        tall += away * panes[k, 6 + c]
+                    if 0.0 < across < panes[k, 9] and 0.0 < tall < panes[k, 10]:
+                        total += light
+            if not walled:
+                total += light
+        out[d] = total / points.shape[0]
+
+
+_mean_light_fast = njit(cache=True, error_model="numpy", nogil=True)(_mean_light)
+
+
 def _transmitted(enc: Enclosure, optics: CoverOptics | None, points: F64, directions: F64) -> F64:
-    """Share of light from each direction that reaches each point, shape (d, p)."""
-    if not enc.facets:
-        return np.ones((len(directions), len(points)))
-    assert optics is not None  # facets need a cover; simulate() checks before it comes here
+    """Share of light from each direction that reaches the points, mean over them, shape (d,)."""
+    if not enc.facets or optics is None:
+        return np.ones(len(directions))
     normals = np.stack([f.normal for f in enc.facets])
-    cosine = directions @ normals.T
-    reach = np.array([f.offset_m for f in enc.facets])[None, :] - points @ normals.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        distance = np.where(cosine[:, None, :] > 1e-9, np.maximum(reach, 0.0)[None] / cosine[:, None, :], np.inf)
-    leaves = np.argmin(distance, axis=2)
-    tau = np.interp(np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))), ANGLES_DEG, optics.transmittance)
-    light = np.take_along_axis(tau, leaves, axis=1)
-    length = np.take_along_axis(distance, leaves[..., None], axis=2)[..., 0]
-    for i, facet in enumerate(enc.facets):
-        if facet.kind != COVER:
-            here = (leaves == i) & np.isfinite(length)
-            light[here] *= _in_pane(facet, points, directions, here, length)
-    return np.where(np.isfinite(length), light, 0.0)
-
-
-def _in_pane(facet: Facet, points: F64, directions: F64, here: NDArray[np.bool_], length: F64) -> F64:
-    """1 where a ray that leaves through this opaque facet goes through one of its windows, else 0."""
-    d, p = np.nonzero(here)
-    hit = points[p] + directions[d] * length[d, p][:, None]
-    inside = np.zeros(len(d))
-    for origin, right, up, width, height in facet.panes:
-        across, high = (hit - origin) @ right, (hit - origin) @ up
-        inside = np.where((across > 0) & (across < width) & (high > 0) & (high < height), 1.0, inside)
-    return inside
+    cosine = np.clip(directions @ normals.T, 0.0, 1.0)
+    tau = np.interp(np.degrees(np.arccos(cosine)), ANGLES_DEG, optics.transmittance)
+    tau[:, [f.cover_area_m2 <= 0.0 for f in enc.facets]] = 0.0
+    panes = [(i, np.concatenate([origin, right, up, [w, h]])) for i, f in enumerate(enc.facets) for origin, right, up, w, h in f.panes]
+    pane_rows = np.stack([row for _, row in panes]) if panes else np.zeros((0, 11))
+    out = np.empty(len(directions))
+    offsets = np.array([f.offset_m for f in enc.facets])
+    _mean_light_fast(directions, points, normals, offsets, tau, pane_rows, np.array([i for i, _ in panes], dtype=np.int64), out)
+    return out
 
 
 def _wall_points(facet: Facet) -> F64:
     """Points spread over an opaque facet, windows left out, a hair inside."""
     low, high = facet.corners.min(axis=0), facet.corners.max(axis=0)
-    share = (np.arange(5) + 0.5) / 5
-    u, v = (a.ravel() for a in np.meshgrid(share, share))
+    u, v = spread_points(120).T
     a, b, c = facet.corners[0], facet.corners[1], facet.corners[-1]
     points = a + u[:, None] * (b - a) + v[:, None] * (c - a) * np.where(len(facet.corners) == 4, 1.0, 0.5)
     points = np.clip(points, low, high) - 1e-3 * facet.normal
@@ -115,15 +138,15 @@ def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, dir
     out = np.zeros((6, len(directions)))
     dimmed = (1.0 - cover.frame_share) * cover.clean if cover is not None else 1.0
     up = np.maximum(directions[:, 2], 0.0)
-    out[FLOOR] = enc.floor_area_m2 * up * _transmitted(enc, optics, enc.floor_points, directions).mean(axis=1) * dimmed
+    out[FLOOR] = enc.floor_area_m2 * up * _transmitted(enc, optics, enc.floor_points, directions) * dimmed
     for facet in enc.facets:
         cosine = directions @ facet.normal
         front = np.maximum(cosine, 0.0)
         opaque = facet.area_m2 - facet.cover_area_m2
         if facet.kind != COVER and opaque > 0.0:
             points = _wall_points(facet)
-            above = points[:, 2] > enc.floor_points[0, 2]  # what falls lower was counted on the plants' plane
-            through = (_transmitted(enc, optics, points, directions) * above).mean(axis=1)
+            above = points[points[:, 2] > enc.floor_points[0, 2]]  # what falls lower was counted on the plants' plane
+            through = _transmitted(enc, optics, above, directions) * (len(above) / len(points)) if len(above) else 0.0
             out[WALLS_IN] += opaque * np.maximum(-cosine, 0.0) * through * dimmed
             out[WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * front
         if facet.cover_area_m2 > 0.0 and optics is not None and cover is not None:
