@@ -49,11 +49,11 @@ def _sheet_heat(sheet: Sheet) -> float:
 
 
 def _light_out(cover: Cover | None) -> float:
-    """Share of scattered light inside that a cover lets out or keeps."""
+    """Share of scattered light inside that a cover lets out, with half of what it absorbs (the outer half is lost outwards)."""
     if cover is None:
         return 1.0
     optics = cover_optics(cover)
-    return (optics.diffuse_transmittance + optics.diffuse_absorptance) * (1.0 - cover.frame_share)
+    return (optics.diffuse_transmittance + 0.5 * optics.diffuse_absorptance) * (1.0 - cover.frame_share)
 
 
 def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -> parts.Params:

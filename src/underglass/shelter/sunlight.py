@@ -5,8 +5,9 @@ ray leaves decides whether light comes in along it, and how much (angle of incid
 own walls, light lost out of the far side of a tunnel, and the horizon, for any shape, in one way.  The answers are
 tabled once per shelter over the sphere; an hour then costs one look-up (`hourly_sunlight`).
 
-Diffuse light: the part around the sun follows the beam (Hay & Davies 1980, anisotropy index), the rest is isotropic over
-the unblocked sky; the ground and whatever blocks the sky reflect the global radiation evenly.
+Diffuse light: the part around the sun follows the beam (Hay & Davies 1980, anisotropy index); the rest comes evenly from the
+unblocked sky, brighter near the skyline for tilted faces (Reindl, Beckman & Duffie 1990: 1 + sqrt(beam/global) sin3(tilt/2));
+the ground and whatever blocks the sky reflect the global radiation evenly.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ class SkyTables:
 
     beam (6, 73, 31)    : m2 of DNI caught, by azimuth 0, 5 … 360 deg and elevation 0, 3 … 90 deg; rows as FLOOR …
     sky (6,), ground (6,): m2 of diffuse horizontal, and of reflected global, caught
+    skyline (6,)        : what the bright skyline adds to `sky` when all is beam
     horizon (361,)      : skyline elevation by whole degree of azimuth [deg]
     sky_view_cover, sky_view_walls, sky_view_roof, sky_view_floor : share of the half-space before each that is open sky
     """
@@ -51,6 +53,7 @@ class SkyTables:
     beam: F64
     sky: F64
     ground: F64
+    skyline: F64
     horizon: F64
     sky_view_cover: float
     sky_view_walls: float
@@ -103,14 +106,18 @@ def _mean_light(
 _mean_light_fast = njit(cache=True, error_model="numpy", nogil=True)(_mean_light)
 
 
-def _transmitted(enc: Enclosure, optics: CoverOptics | None, points: F64, directions: F64) -> F64:
-    """Share of light from each direction that reaches the points, mean over them, shape (d,)."""
+def _transmitted(enc: Enclosure, optics: CoverOptics | None, points: F64, directions: F64, facet_weight: F64) -> F64:
+    """Share of light from each direction that reaches the points, mean over them, shape (d,).
+
+    facet_weight (facets,) : factor on what comes through each facet
+    """
     if not enc.facets or optics is None:
-        return np.ones(len(directions))
+        return np.full(len(directions), 1.0 if not len(facet_weight) or facet_weight.max() >= 1.0 else 0.0)
     normals = np.stack([f.normal for f in enc.facets])
     cosine = np.clip(directions @ normals.T, 0.0, 1.0)
     tau = np.interp(np.degrees(np.arccos(cosine)), ANGLES_DEG, optics.transmittance)
     tau[:, [f.cover_area_m2 <= 0.0 for f in enc.facets]] = 0.0
+    tau *= facet_weight
     panes = [(i, np.concatenate([origin, right, up, [w, h]])) for i, f in enumerate(enc.facets) for origin, right, up, w, h in f.panes]
     pane_rows = np.stack([row for _, row in panes]) if panes else np.zeros((0, 11))
     out = np.empty(len(directions))
@@ -133,25 +140,26 @@ def _wall_points(facet: Facet) -> F64:
     return points[keep] if keep.any() else points
 
 
-def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, directions: F64) -> F64:
-    """m2 of light of unit normal irradiance caught by each receiver, shape (6, d)."""
+def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, directions: F64, facet_weight: F64) -> F64:
+    """m2 of light of unit normal irradiance caught by each receiver, shape (6, d); light through each facet weighted."""
     out = np.zeros((6, len(directions)))
     dimmed = (1.0 - cover.frame_share) * cover.clean if cover is not None else 1.0
     up = np.maximum(directions[:, 2], 0.0)
-    out[FLOOR] = enc.floor_area_m2 * up * _transmitted(enc, optics, enc.floor_points, directions) * dimmed
-    for facet in enc.facets:
+    out[FLOOR] = enc.floor_area_m2 * up * _transmitted(enc, optics, enc.floor_points, directions, facet_weight) * dimmed
+    for facet, weight in zip(enc.facets, facet_weight, strict=True):
         cosine = directions @ facet.normal
         front = np.maximum(cosine, 0.0)
+        outside = front * weight
         opaque = facet.area_m2 - facet.cover_area_m2
         if facet.kind != COVER and opaque > 0.0:
             points = _wall_points(facet)
             above = points[points[:, 2] > enc.floor_points[0, 2]]  # what falls lower was counted on the plants' plane
-            through = _transmitted(enc, optics, above, directions) * (len(above) / len(points)) if len(above) else 0.0
+            through = _transmitted(enc, optics, above, directions, facet_weight) * (len(above) / len(points)) if len(above) else 0.0
             out[WALLS_IN] += opaque * np.maximum(-cosine, 0.0) * through * dimmed
-            out[WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * front
+            out[WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * outside
         if facet.cover_area_m2 > 0.0 and optics is not None and cover is not None:
             angle = np.degrees(np.arccos(np.clip(front, 0.0, 1.0)))
-            pane = facet.cover_area_m2 * front * (1.0 - cover.frame_share)
+            pane = facet.cover_area_m2 * outside * (1.0 - cover.frame_share)
             out[OUTER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_outer)
             out[INNER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_inner)
     return out
@@ -179,7 +187,10 @@ def sky_tables(enc: Enclosure, cover: Cover | None, facing_deg: float, horizon: 
     elevation = np.arange(-90.0, 90.0 + 0.1, ELEVATION_STEP_DEG)
     grid_azimuth, grid_elevation = np.meshgrid(azimuth, elevation, indexing="ij")
     directions = local_direction(grid_azimuth.ravel(), grid_elevation.ravel(), facing_deg)
-    caught = _caught(enc, cover, optics, directions).reshape(6, len(azimuth), len(elevation))
+    grid = (6, len(azimuth), len(elevation))
+    caught = _caught(enc, cover, optics, directions, np.ones(len(enc.facets))).reshape(grid)
+    tilted = np.array([np.sin(0.5 * np.arccos(np.clip(f.tilt_cos, -1.0, 1.0))) ** 3 for f in enc.facets])
+    brightened = _caught(enc, cover, optics, directions, tilted).reshape(grid) if enc.facets else np.zeros(grid)
     edges = np.clip(np.stack([elevation - ELEVATION_STEP_DEG / 2, elevation + ELEVATION_STEP_DEG / 2]), -90.0, 90.0)
     solid = np.broadcast_to(
         (np.sin(np.radians(edges[1])) - np.sin(np.radians(edges[0]))) * np.radians(AZIMUTH_STEP_DEG), grid_azimuth.shape
@@ -188,12 +199,13 @@ def sky_tables(enc: Enclosure, cover: Cover | None, facing_deg: float, horizon: 
     share = np.broadcast_to(_above(edges, skyline[azimuth.astype(int)]), grid_azimuth.shape)
     sky = (caught * solid * share).sum(axis=(1, 2)) / np.pi
     ground = (caught * solid * (1.0 - share)).sum(axis=(1, 2)) / np.pi
+    bright = (brightened * solid * share).sum(axis=(1, 2)) / np.pi
     weight, view = solid.ravel(), share.ravel()
     upper = caught[:, :, N_ELEVATION - 1 :]
     beam = np.ascontiguousarray(np.concatenate([upper, upper[:, :1]], axis=1))
     floor_view = float(np.sum(np.maximum(directions[:, 2], 0.0) * weight * view)) / np.pi
     views = [_open_sky_view(enc, kind, directions, weight, view) for kind in (COVER, WALL, ROOF)]
-    return SkyTables(beam, sky, ground, skyline, views[0], views[1], views[2], floor_view)
+    return SkyTables(beam, sky, ground, bright, skyline, views[0], views[1], views[2], floor_view)
 
 
 def _above(edges: F64, skyline_deg: F64) -> F64:
@@ -204,7 +216,8 @@ def _above(edges: F64, skyline_deg: F64) -> F64:
 
 
 def _hourly_sunlight(
-    dni: F64, dhi: F64, zenith: F64, azimuth: F64, snow_depth: F64, beam: F64, sky: F64, ground: F64, horizon: F64, reflectance: float, out: F64
+    dni: F64, dhi: F64, zenith: F64, azimuth: F64, snow_depth: F64, beam: F64, sky: F64, ground: F64, skyline: F64, horizon: F64,
+    reflectance: float, out: F64,
 ) -> None:
     """Fill `out` (n_hours, 6) with the watts that reach each receiver; see `SkyTables` for the tables."""
     for h in range(dni.shape[0]):
@@ -218,7 +231,9 @@ def _hourly_sunlight(
         around = min(max(dni[h], 0.0) / 1361.0, 1.0)  # Hay-Davies anisotropy index
         direct = lit * (dni[h] + dhi[h] * around / max(cosine, 0.087)) if lit > 0.0 else 0.0
         spread = dhi[h] * (1.0 - around)
-        bounced = (dni[h] * cosine * lit + dhi[h]) * (0.65 if snow_depth[h] > 0.02 else reflectance)
+        whole = dni[h] * cosine * lit + dhi[h]
+        bright = np.sqrt(dni[h] * cosine * lit / whole) if whole > 0.0 else 0.0
+        bounced = whole * (0.65 if snow_depth[h] > 0.02 else reflectance)
         a = azimuth[h] / 5.0
         e = elevation / 3.0
         i = min(max(int(a), 0), 71)
@@ -227,7 +242,7 @@ def _hourly_sunlight(
         for j in range(6):
             low = beam[j, i, k] * (1.0 - fa) + beam[j, i + 1, k] * fa
             high = beam[j, i, k + 1] * (1.0 - fa) + beam[j, i + 1, k + 1] * fa
-            out[h, j] = direct * (low * (1.0 - fe) + high * fe) + spread * sky[j] + bounced * ground[j]
+            out[h, j] = direct * (low * (1.0 - fe) + high * fe) + spread * (sky[j] + bright * skyline[j]) + bounced * ground[j]
 
 
 _hourly_sunlight_fast = njit(cache=True, error_model="numpy", nogil=True)(_hourly_sunlight)
@@ -238,10 +253,11 @@ def hourly_sunlight(
 ) -> F64:
     """Watts that reach floor, walls and cover in each hour, shape (n_hours, 6); all inputs (n_hours,).
 
-    Source: anisotropy of the sky after Hay & Davies (1980); geometry as in `sky_tables`.
+    Source: the sky of Hay & Davies (1980) with the skyline of Reindl, Beckman & Duffie (1990), as in Duffie & Beckman eq. 2.16.7.
     """
     out = np.empty((dni_w_m2.shape[0], 6))
     _hourly_sunlight_fast(
-        dni_w_m2, dhi_w_m2, zenith_deg, azimuth_deg, snow_depth_m, tables.beam, tables.sky, tables.ground, tables.horizon, ground_reflectance, out
+        dni_w_m2, dhi_w_m2, zenith_deg, azimuth_deg, snow_depth_m, tables.beam, tables.sky, tables.ground, tables.skyline,
+        tables.horizon, ground_reflectance, out
     )
     return out
