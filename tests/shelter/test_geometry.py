@@ -11,7 +11,11 @@ from underglass.shelter.geometry import COVER, ROOF, WALL, enclosure, local_dire
 from underglass.shelter.model import Box, Drum, Hoop, OpenGround, Window
 
 boxes = st.builds(
-    Box, length_m=st.floats(0.3, 8), depth_m=st.floats(0.3, 6), front_height_m=st.floats(0.1, 2.5), back_height_m=st.floats(0.1, 3)
+    Box,
+    length_m=st.floats(0.3, 8),
+    depth_m=st.floats(0.3, 6),
+    front_height_m=st.floats(0.1, 2.5),
+    back_height_m=st.floats(0.1, 3),
 )
 hoops = st.builds(Hoop, length_m=st.floats(1, 30), width_m=st.floats(0.6, 8), height_m=st.floats(0.3, 4))
 drums = st.builds(Drum, diameter_m=st.floats(0.05, 0.5), height_m=st.floats(0.05, 0.6))
@@ -38,7 +42,9 @@ def test_a_box_has_its_textbook_areas(box: Box) -> None:
 
 
 def test_windows_are_cut_out_of_their_wall() -> None:
-    room = Box(8.0, 6.0, 2.7, 2.7, glazed=(), windows=(Window("front", 3, 2, 0.5, 0.2), Window("front", 3, 2, 4.5, 0.2)))
+    room = Box(
+        8.0, 6.0, 2.7, 2.7, glazed=(), windows=(Window("front", 3, 2, 0.5, 0.2), Window("front", 3, 2, 4.5, 0.2))
+    )
     enc = enclosure(room)
     assert enc.area_m2(COVER) == pytest.approx(12.0)
     assert enc.area_m2(WALL) == pytest.approx(2 * (8 + 6) * 2.7 - 12.0)

@@ -70,9 +70,15 @@ def test_a_fence_takes_the_low_sun_and_part_of_the_sky() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(
-    st.floats(0.0, 1000.0), st.floats(0.0, 500.0), st.floats(0.0, 89.0), st.floats(0.0, 360.0), st.sampled_from([Box(1.8, 0.9, 0.3, 0.45), Hoop(6, 1.2, 0.7)])
+    st.floats(0.0, 1000.0),
+    st.floats(0.0, 500.0),
+    st.floats(0.0, 89.0),
+    st.floats(0.0, 360.0),
+    st.sampled_from([Box(1.8, 0.9, 0.3, 0.45), Hoop(6, 1.2, 0.7)]),
 )
-def test_no_more_comes_in_than_the_sky_gives(dni: float, dhi: float, zenith: float, azimuth: float, shape: Box | Hoop) -> None:
+def test_no_more_comes_in_than_the_sky_gives(
+    dni: float, dhi: float, zenith: float, azimuth: float, shape: Box | Hoop
+) -> None:
     enc = enclosure(shape)
     tables = sky_tables(enc, GLASS, 180.0, FLAT)
     got = hourly_sunlight(*(np.array([v]) for v in (dni, dhi, zenith, azimuth, 0.0)), tables, 0.2)[0]

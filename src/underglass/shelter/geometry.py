@@ -123,7 +123,13 @@ def _with_windows(facet: Facet, wall: str, box: Box, windows: tuple[Window, ...]
     }[wall]
     up = np.array([0.0, 0.0, 1.0])
     panes = tuple(
-        (np.array(corner) + w.from_left_m * np.array(right) + w.from_floor_m * up, np.array(right), up, w.width_m, w.height_m)
+        (
+            np.array(corner) + w.from_left_m * np.array(right) + w.from_floor_m * up,
+            np.array(right),
+            up,
+            w.width_m,
+            w.height_m,
+        )
         for w in windows
         if w.wall == wall
     )
@@ -135,9 +141,13 @@ def _box(box: Box, level_m: float) -> Enclosure:
     kind = {f: COVER if f in box.glazed else WALL for f in ("front", "back", "left", "right")}
     walls = {
         "front": _facet([(0, 0, 0), (length, 0, 0), (length, 0, front), (0, 0, front)], kind["front"], (0, -1, 0)),
-        "back": _facet([(0, depth, 0), (length, depth, 0), (length, depth, back), (0, depth, back)], kind["back"], (0, 1, 0)),
+        "back": _facet(
+            [(0, depth, 0), (length, depth, 0), (length, depth, back), (0, depth, back)], kind["back"], (0, 1, 0)
+        ),
         "left": _facet([(0, 0, 0), (0, depth, 0), (0, depth, back), (0, 0, front)], kind["left"], (-1, 0, 0)),
-        "right": _facet([(length, 0, 0), (length, depth, 0), (length, depth, back), (length, 0, front)], kind["right"], (1, 0, 0)),
+        "right": _facet(
+            [(length, 0, 0), (length, depth, 0), (length, depth, back), (length, 0, front)], kind["right"], (1, 0, 0)
+        ),
     }
     lid_kind = COVER if "lid" in box.glazed else ROOF
     lid = _facet([(0, 0, front), (length, 0, front), (length, depth, back), (0, depth, back)], lid_kind, (0, 0, 1))
@@ -159,11 +169,18 @@ def _hoop(hoop: Hoop, level_m: float) -> Enclosure:
         facets.append(_facet(corners, COVER, outward))
     end_kind = COVER if hoop.end_walls == "cover" else WALL
     for x, outward_x in ((0.0, -1.0), (length, 1.0)):
-        facets.append(_facet([(x, float(a), float(b)) for a, b in zip(y, z, strict=True)], end_kind, (outward_x, 0.0, 0.0)))
+        facets.append(
+            _facet([(x, float(a), float(b)) for a, b in zip(y, z, strict=True)], end_kind, (outward_x, 0.0, 0.0))
+        )
     section = facets[-1].area_m2
     area = length * hoop.width_m
     return Enclosure(
-        tuple(facets), _grid(length, hoop.width_m, level_m), area, section * length, 2 * (length + hoop.width_m), section / hoop.width_m
+        tuple(facets),
+        _grid(length, hoop.width_m, level_m),
+        area,
+        section * length,
+        2 * (length + hoop.width_m),
+        section / hoop.width_m,
     )
 
 
@@ -199,7 +216,9 @@ def enclosure(shape: Shape, plant_height_m: float = 0.0) -> Enclosure:
             return _drum(shape, level_m)
         case OpenGround():
             length, width = shape.length_m, shape.width_m
-            return Enclosure((), _grid(length, width, level_m), length * width, length * width, 2 * (length + width), 1.0)
+            return Enclosure(
+                (), _grid(length, width, level_m), length * width, length * width, 2 * (length + width), 1.0
+            )
 
 
 def _lowest_m(shape: Shape) -> float:

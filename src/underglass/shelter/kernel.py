@@ -16,10 +16,51 @@ from underglass.shelter.columns import couple, settle, sweep
 from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation, vent_flow
 from underglass.shelter.network import opening_share, solve
 from underglass.shelter.parts import (
-    AIR, AIR2, ARM, BY_SCHEDULE, CROP_LIGHT, DEW, DEW_MAX_KG_M2, FLEECE, FLEECE_CAST, INNER, INNER_SUN, LEAF, LEAF_CAST, OPENING, OUTER,
-    OUTER_SUN, PERFECT, ROOF_CAST, ROOF_OUT_SUN, ROOF_SKIN, RULE, RULE_ON, SKIN, SNOW, SOIL_CAST, STAR, STAR2, TIGHT, VAPOUR, VAPOUR2,
-    WALL_CAST, WALL_SKIN, WALLS_OUT_SUN, WATER, WATER_CAST, begin_hour, couple_air, couple_cover, couple_fleece, couple_leaf, couple_slab,
-    couple_soil, couple_water, inside_films, share_sun,
+    AIR,
+    AIR2,
+    ARM,
+    BY_SCHEDULE,
+    CROP_LIGHT,
+    DEW,
+    DEW_MAX_KG_M2,
+    FLEECE,
+    FLEECE_CAST,
+    INNER,
+    INNER_SUN,
+    LEAF,
+    LEAF_CAST,
+    OPENING,
+    OUTER,
+    OUTER_SUN,
+    PERFECT,
+    ROOF_CAST,
+    ROOF_OUT_SUN,
+    ROOF_SKIN,
+    RULE,
+    RULE_ON,
+    SKIN,
+    SNOW,
+    SOIL_CAST,
+    STAR,
+    STAR2,
+    TIGHT,
+    VAPOUR,
+    VAPOUR2,
+    WALL_CAST,
+    WALL_SKIN,
+    WALLS_OUT_SUN,
+    WATER,
+    WATER_CAST,
+    begin_hour,
+    couple_air,
+    couple_cover,
+    couple_fleece,
+    couple_leaf,
+    couple_slab,
+    couple_soil,
+    couple_water,
+    inside_films,
+    share_sun,
 )  # fmt: skip
 
 __all__ = ["HEAT_COLUMNS", "OUT_COLUMNS", "fresh_state", "run"]
@@ -66,7 +107,9 @@ def beside_soil(p, thick, conductivity, air_k, neighbours, h, side_g, side_k):
 def lid_flow(p, state, hour, gap):
     """Flow through a lid that follows a schedule or a rule, and how far it is open.  [m3/s], 0-1"""
     if p.working == BY_SCHEDULE and gap > 0.0:
-        return vent_flow(p.vent_area_per_m * gap, state[AIR], hour.air, hour.wind, p.vent_height), min(1.0, gap / p.full_gap)
+        return vent_flow(p.vent_area_per_m * gap, state[AIR], hour.air, hour.wind, p.vent_height), min(
+            1.0, gap / p.full_gap
+        )
     if p.working == RULE:
         if p.rule_start_k <= 0.0:
             state[RULE_ON] = gap
@@ -77,7 +120,9 @@ def lid_flow(p, state, hour, gap):
         if p.rule_flow > 0.0:
             return p.rule_flow * state[RULE_ON], state[RULE_ON]
         wide = p.rule_gap * state[RULE_ON]
-        return vent_flow(p.vent_area_per_m * wide, state[AIR], hour.air, hour.wind, p.vent_height), min(1.0, wide / p.full_gap)
+        return vent_flow(p.vent_area_per_m * wide, state[AIR], hour.air, hour.wind, p.vent_height), min(
+            1.0, wide / p.full_gap
+        )
     return 0.0, 0.0
 
 
@@ -142,9 +187,25 @@ def _run(
     picks (3, 2): layer and weight of the reported depths;  out (n, 16);  heat (n or 0, 9);  layers (n or 0, n_soil)
     """
     n_soil, n_wall, n_roof = soil.shape[0], wall.shape[0], roof.shape[0]
-    up, low, links, side_g, side_k = np.empty(n_soil), np.empty(n_soil), np.empty(n_soil + 1), np.zeros(n_soil), np.zeros(n_soil)
-    wall_up, wall_low, wall_links, wall_none = np.empty(n_wall), np.empty(n_wall), np.empty(n_wall + 1), np.zeros(n_wall)
-    roof_up, roof_low, roof_links, roof_none = np.empty(n_roof), np.empty(n_roof), np.empty(n_roof + 1), np.zeros(n_roof)
+    up, low, links, side_g, side_k = (
+        np.empty(n_soil),
+        np.empty(n_soil),
+        np.empty(n_soil + 1),
+        np.zeros(n_soil),
+        np.zeros(n_soil),
+    )
+    wall_up, wall_low, wall_links, wall_none = (
+        np.empty(n_wall),
+        np.empty(n_wall),
+        np.empty(n_wall + 1),
+        np.zeros(n_wall),
+    )
+    roof_up, roof_low, roof_links, roof_none = (
+        np.empty(n_roof),
+        np.empty(n_roof),
+        np.empty(n_roof + 1),
+        np.zeros(n_roof),
+    )
     m, w, b, x, y = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6), np.zeros(6), np.zeros(6)
     cast, flow, mean = np.zeros(7), np.zeros(9), np.zeros(16)
     couple(soil, thick, k_thawed, k_frozen, latent, links)
@@ -157,7 +218,19 @@ def _run(
     frost, worst = True, 0.0
     for h in range(air.shape[0]):
         hour = begin_hour(
-            p, state, sun[h], air[h], vapour[h], wind[h], longwave[h] / SIGMA, pressure[h], rain[h], snow_ground[h], night[h], fleece[h], room[h]
+            p,
+            state,
+            sun[h],
+            air[h],
+            vapour[h],
+            wind[h],
+            longwave[h] / SIGMA,
+            pressure[h],
+            rain[h],
+            snow_ground[h],
+            night[h],
+            fleece[h],
+            room[h],
         )
         share_sun(p, sun[h, 0] * hour.light, sun[h, 1] * hour.light, hour.fleece, cast)
         sun_outer, sun_inner = sun[h, OUTER_SUN] * hour.sheet_light, sun[h, INNER_SUN] * hour.sheet_light
@@ -197,14 +270,20 @@ def _run(
                 b[1] += TIGHT * floor * hour.floor_rad
                 view = floor
             if n_wall > 0:
-                film, shine = films.wall + films.forced * stir, p.wall_absorb * sun[h, WALLS_OUT_SUN] / p.wall_area * (1.0 - p.wall_to_room)
+                film, shine = (
+                    films.wall + films.forced * stir,
+                    p.wall_absorb * sun[h, WALLS_OUT_SUN] / p.wall_area * (1.0 - p.wall_to_room),
+                )
                 slab = couple_slab(
                     m, b, p.wall_area, p.wall_emit, film, state[WALL_SKIN], state[STAR], hour.side, hour.wall_rad,
                     7.7 if p.wall_to_room > 0.0 else hour.film_out, shine, cast[WALL_CAST], wall, wall_thick, wall_links, wall_c, wall_none, dt,
                     wall_up, wall_low,
                 )  # fmt: skip
             if n_roof > 0:
-                film, shine = films.roof + films.forced * stir, p.roof_absorb * sun[h, ROOF_OUT_SUN] / p.roof_area * (1.0 - p.wall_to_room)
+                film, shine = (
+                    films.roof + films.forced * stir,
+                    p.roof_absorb * sun[h, ROOF_OUT_SUN] / p.roof_area * (1.0 - p.wall_to_room),
+                )
                 lid = couple_slab(
                     m, b, p.roof_area, p.roof_emit, film, state[ROOF_SKIN], state[STAR], hour.side, hour.roof_rad,
                     7.7 if p.wall_to_room > 0.0 else hour.film_out, shine, cast[ROOF_CAST], roof, roof_thick, roof_links, roof_c, roof_none, dt,
@@ -216,7 +295,9 @@ def _run(
                 cloth = couple_fleece(m, b, p, state, hour, films, stir, view, cast[FLEECE_CAST], dt)
                 view = 2.0 * floor
             sweep(soil, thick, links, c_thawed, c_frozen, latent, side_g, side_k, under_g, under_k, dt, up, low)
-            bed = couple_soil(m, b, p, state, hour, films, stir, view, row, links[0] * floor, up[0], low[0], cast[SOIL_CAST])
+            bed = couple_soil(
+                m, b, p, state, hour, films, stir, view, row, links[0] * floor, up[0], low[0], cast[SOIL_CAST]
+            )
             if leafy:
                 leaf = couple_leaf(m, b, p, state, hour, films, stir, view, row, cast[LEAF_CAST], cast[CROP_LIGHT], dt)
             if p.working == ARM or p.working == PERFECT:
@@ -238,10 +319,14 @@ def _run(
                 gain = TIGHT * floor * (hour.floor_rad - star)
                 came, flow[2] = came + gain, flow[2] + gain
             if n_wall > 0:
-                state[WALL_SKIN], gain, kept = close_slab(slab, p.wall_area, ta, star, wall, wall_thick, wall_c, wall_none, wall_up, wall_low, dt)
+                state[WALL_SKIN], gain, kept = close_slab(
+                    slab, p.wall_area, ta, star, wall, wall_thick, wall_c, wall_none, wall_up, wall_low, dt
+                )
                 came, walls, stored = came + gain, walls + gain, stored + kept
             if n_roof > 0:
-                state[ROOF_SKIN], gain, kept = close_slab(lid, p.roof_area, ta, star, roof, roof_thick, roof_c, roof_none, roof_up, roof_low, dt)
+                state[ROOF_SKIN], gain, kept = close_slab(
+                    lid, p.roof_area, ta, star, roof, roof_thick, roof_c, roof_none, roof_up, roof_low, dt
+                )
                 came, walls, stored = came + gain, walls + gain, stored + kept
             if p.water_area > 0.0:
                 new = (water.air * ta + water.ray * star + water.k) / water.d
@@ -276,7 +361,12 @@ def _run(
             flow[6] += sideways
             flow[7] += latent_w
             flow[8] += put_in
-            mean[0], mean[3], mean[6], mean[10] = mean[0] + ta2, mean[3] + state[LEAF], mean[6] + state[SKIN], mean[10] + e2
+            mean[0], mean[3], mean[6], mean[10] = (
+                mean[0] + ta2,
+                mean[3] + state[LEAF],
+                mean[6] + state[SKIN],
+                mean[10] + e2,
+            )
             mean[1], mean[2] = min(mean[1], ta2), max(mean[2], ta2)
             mean[4], mean[5] = min(mean[4], state[LEAF]), max(mean[5], state[LEAF])
             for i in range(3):

@@ -237,7 +237,9 @@ class FleeceTerms(NamedTuple):
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def begin_hour(p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm, snow_ground_m, night, fleece_laid, room_k):
+def begin_hour(
+    p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm, snow_ground_m, night, fleece_laid, room_k
+):
     """Outside conditions as this shelter meets them; snow falls on the lid and melts.  longwave4: sky temperature to the 4th"""
     ground4 = air_k * air_k * air_k * air_k
     gust = wind * p.wind_factor
@@ -304,7 +306,9 @@ def inside_films(p, state, hour, wind_m_s):
     """Films change slowly and cost cube roots: once an hour.  wind_m_s at 10 m drives the leak."""
     air = state[AIR]
     low = state[AIR2] if hour.fleece else air
-    leaf = 1.47 * fourth_root(abs(state[LEAF] - low) / LEAF_WIDTH_M)  # Campbell & Norman 1998, eq. 7.35, free convection
+    leaf = 1.47 * fourth_root(
+        abs(state[LEAF] - low) / LEAF_WIDTH_M
+    )  # Campbell & Norman 1998, eq. 7.35, free convection
     water = max(film_up(state[WATER], air, 0.0), 2.0)
     top = under = 0.0
     if hour.fleece:
@@ -400,12 +404,51 @@ def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     b[1] += pass_g * hour.cover_rad
     d, k = add_surface(m, b, 0, air, ray, vap, rest, source, sat, slope, t2)
     return CoverTerms(
-        d, k, air, ray, vap, sat, slope, outer_d, outer_src, gap, outer_ray, face_g, face_k, melting, pass_g, cross, sky_g, hold_in, hold_out
+        d,
+        k,
+        air,
+        ray,
+        vap,
+        sat,
+        slope,
+        outer_d,
+        outer_src,
+        gap,
+        outer_ray,
+        face_g,
+        face_k,
+        melting,
+        pass_g,
+        cross,
+        sky_g,
+        hold_in,
+        hold_out,
     )
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_slab(m, b, area, emit, film_in, skin_k, star_k, side_k, rad_k, film_out, sun_out, cast, temp, thick, links, heat, none, dt, up, low):
+def couple_slab(
+    m,
+    b,
+    area,
+    emit,
+    film_in,
+    skin_k,
+    star_k,
+    side_k,
+    rad_k,
+    film_out,
+    sun_out,
+    cast,
+    temp,
+    thick,
+    links,
+    heat,
+    none,
+    dt,
+    up,
+    low,
+):
     """A wall or an opaque roof: a column, inside face first, whose outside meets air, surroundings and sun (sun_out [W/m2])."""
     n = temp.shape[0]
     ray = emit * radiation(temp[n - 1], rad_k)
@@ -483,9 +526,13 @@ def couple_soil(m, b, p, state, hour, films, stir, floor_view, row, conduct, up,
 @njit(cache=True, error_model="numpy", inline="always")
 def couple_leaf(m, b, p, state, hour, films, stir, floor_view, row, cast, light, dt):
     """Leaves: both faces trade heat, light opens the stomata, dew settles on them when they are colder than the dew point."""
-    air_k, star, vapour = (state[AIR2], state[STAR2], state[VAPOUR2]) if row == 3 else (state[AIR], state[STAR], state[VAPOUR])
+    _air_k, star, vapour = (
+        (state[AIR2], state[STAR2], state[VAPOUR2]) if row == 3 else (state[AIR], state[STAR], state[VAPOUR])
+    )
     leaf = state[LEAF]
-    film = max(films.leaf, 19.8 * np.sqrt(0.03 if row == 3 else stir))  # forced: Campbell & Norman 1998, eq. 7.30, width 4 cm
+    film = max(
+        films.leaf, 19.8 * np.sqrt(0.03 if row == 3 else stir)
+    )  # forced: Campbell & Norman 1998, eq. 7.30, width 4 cm
     air = 2.0 * film * p.leaf_area
     ray = radiation(leaf, star) / (1.0 / (floor_view * p.canopy) + 0.05 / (0.95 * p.leaf_area))
     sat = slope = vap = 0.0

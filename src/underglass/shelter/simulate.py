@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underglass.errors import InputError
-from underglass.shelter import kernel, parts
-from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, enclosure
+from underglass.shelter import kernel
+from underglass.shelter.geometry import ROOF, WALL, Enclosure, enclosure
 from underglass.shelter.inside import HEAT_PATHS, InsideWeather
-from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Sheet, Shelter, Switches
-from underglass.shelter.optics import cover_optics
+from underglass.shelter.model import Construction, Ground, OpenGround, Plants, Shelter, Switches
+from underglass.shelter.reduce import params as reduced
 from underglass.shelter.soil import Column, annual_wave_k, column_of_layers, soil_column
-from underglass.shelter.sunlight import SkyTables, hourly_sunlight, sky_tables
+from underglass.shelter.sunlight import hourly_sunlight, sky_tables
 from underglass.shelter.working import fleece_hours, gap_hours, night_cover_hours
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
@@ -26,92 +27,7 @@ F32 = NDArray[np.float32]
 
 STEPS_DAY, STEPS_NIGHT = 2, 1
 SPIN_UP_H = 30 * 24
-TERRAIN = {"open": (0.03, 1.0, 3.6e-4), "garden": (0.10, 0.75, 1.04e-4), "sheltered": (0.25, 0.6, 3.2e-5)}
-"""Roughness length [m] and a factor for what stands around (estimates after the log law); wind coefficient of the leak model
-by shielding class 1, 4 and 5 (ASHRAE Fundamentals, basic model) [(L/s)2/(cm4 (m/s)2)]."""
-
-LID_MODE = {"shut": parts.SHUT, "open": parts.BY_SCHEDULE, "gap": parts.BY_SCHEDULE, "visits": parts.BY_SCHEDULE,
-            "arm": parts.ARM, "perfect": parts.PERFECT, "rule": parts.RULE}  # fmt: skip
 REPORTED_DEPTHS_M = (0.05, 0.10, 0.30)
-
-
-def _wind_factor(shelter: Shelter, terrain: str, height_m: float) -> float:
-    """Wind at the shelter over wind at 10 m in the open, by the log law over the garden's own roughness."""
-    if shelter.wind_factor is not None:
-        return shelter.wind_factor
-    rough, factor, _ = TERRAIN[terrain]
-    level = max(height_m, 3.0 * rough, 0.3)
-    return float(factor * np.log(level / rough) / np.log(10.0 / 0.03))
-
-
-def _sheet_heat(sheet: Sheet) -> float:
-    return sheet.thickness_m * sheet.density_kg_m3 * sheet.specific_heat_j_kgk
-
-
-def _light_out(cover: Cover | None) -> float:
-    """Share of scattered light inside that a cover lets out, with half of what it absorbs (the outer half is lost outwards)."""
-    if cover is None:
-        return 1.0
-    optics = cover_optics(cover)
-    return (optics.diffuse_transmittance + 0.5 * optics.diffuse_absorptance) * (1.0 - cover.frame_share)
-
-
-def _params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -> parts.Params:
-    cover, plants, ground, lid = shelter.cover, shelter.plants, shelter.ground, shelter.lid
-    covered = not isinstance(shelter.shape, OpenGround)
-    outer = cover.sheets[0] if cover else Sheet(0.001)
-    inner = cover.sheets[-1] if cover else outer
-    double = cover is not None and len(cover.sheets) == 2
-    glazed = enc.area_m2(COVER)
-    frame = cover.frame_share if cover else 0.0
-    walls, roof = shelter.walls, shelter.roof or shelter.walls
-    fleece, water, room = shelter.fleece, shelter.water, shelter.room
-    switches = shelter.switches
-    floor = enc.floor_area_m2
-    leaf_area = floor * plants.cover_share * plants.leaf_area_index
-    path = max(floor / enc.perimeter_m, 0.1)
-    tight = shelter.airtightness
-    values = dict(
-        covered=float(covered), floor_area=floor, volume=enc.volume_m3, height=enc.height_m,
-        cover_area=glazed * (1.0 - frame), cover_tilt_cos=enc.cover_mean_tilt_cos(), cover_sky=tables.sky_view_cover,
-        cover_heat_outer=_sheet_heat(outer), cover_heat_inner=_sheet_heat(inner), double=float(double),
-        gap_m=cover.gap_m if cover else 0.0,
-        gap_conductance=-1.0 if cover is None or cover.gap_conductance_w_m2k is None else cover.gap_conductance_w_m2k,
-        emit_outer=outer.ir_emissivity, pass_outer=outer.ir_transmittance,
-        emit_inner=inner.ir_emissivity, pass_inner=inner.ir_transmittance,
-        frame_ua=glazed * frame * (cover.frame_u_w_m2k if cover else 0.0),
-        wall_area=enc.area_m2(WALL), wall_sky=tables.sky_view_walls,
-        wall_emit=walls.ir_emissivity if walls else 0.9, wall_absorb=walls.solar_absorptance if walls else 0.6,
-        wall_to_room=float(room is not None),
-        roof_area=enc.area_m2(ROOF), roof_sky=tables.sky_view_roof,
-        roof_emit=roof.ir_emissivity if roof else 0.9, roof_absorb=roof.solar_absorptance if roof else 0.6,
-        soil_emit=ground.ir_emissivity, soil_absorb=ground.solar_absorptance,
-        soil_wet=ground.surface_wetness, floor_sky=tables.sky_view_floor,
-        canopy=plants.cover_share, leaf_area=leaf_area, leaf_absorb=plants.absorptance,
-        leaf_heat=max(leaf_area * 0.25 * 4000.0, 1.0), wet_leaf=plants.wet_leaf, plant_height=plants.height_m,
-        water_heat=water.volume_m3 * 4.18e6 if water else 0.0, water_area=water.area_m2 if water else 0.0,
-        water_absorb=water.absorptance if water else 0.0,
-        fleece=float(fleece is not None), fleece_pass=fleece.ir_transmittance if fleece else 0.0,
-        fleece_emit=fleece.ir_emissivity if fleece else 0.5, fleece_sun=fleece.solar_transmittance if fleece else 1.0,
-        fleece_air=fleece.air_exchange_m_s if fleece else 0.0, fleece_volume=floor * fleece.height_m if fleece else 0.0,
-        light_out=_light_out(cover), leak_area=tight.leak_area_m2,
-        fixed_ach=-1.0 if tight.fixed_air_changes_per_h is None else tight.fixed_air_changes_per_h,
-        wind_factor=_wind_factor(shelter, terrain, enc.height_m if covered else 0.3), shielding=TERRAIN[terrain][2],
-        working=float(LID_MODE[lid.working]), vent_area_per_m=lid.hinge_length_m + lid.swing_m, vent_height=lid.vent_height_m,
-        full_gap=lid.full_gap_m, start_k=lid.start_k, full_k=lid.full_k, rule_flow=lid.rule_rate_m3_h / 3600.0, rule_gap=lid.gap_m,
-        rule_start_k=lid.rule_start_k or -1.0, rule_stop_k=lid.rule_stop_k or -1.0,
-        night_r=shelter.night_cover.resistance_m2k_w if shelter.night_cover else 0.0,
-        room_ua=room.conductance_w_m2k * floor if room else 0.0,
-        gains_air=shelter.gains_w * (1.0 - shelter.gains_radiant_share), gains_radiant=shelter.gains_w * shelter.gains_radiant_share,
-        vapour=float(switches.vapour), snow=float(switches.snow), freezing=float(switches.soil_freezing),
-        lateral=float(switches.sideways_soil and covered and ground.boundary == "wave"),
-        lateral_ua_per_m=enc.perimeter_m / (path + ground.edge_resistance_m2k_w), raised_m=ground.raised_m,
-        raised_ua_per_m=8.0 * enc.perimeter_m,
-        bottom_kind={"insulated": 0.0, "wave": 1.0, "air": 2.0}[ground.boundary], bottom_r=ground.boundary_resistance_m2k_w,
-        film_inside=-1.0 if shelter.inside_film_w_m2k is None else shelter.inside_film_w_m2k,
-        film_outside=-1.0 if shelter.outside_film_w_m2k is None else shelter.outside_film_w_m2k,
-    )  # fmt: skip
-    return parts.Params(**{name: float(value) for name, value in values.items()})
 
 
 def _ground_column(shelter: Shelter) -> Column:
@@ -219,13 +135,15 @@ def _simulate(shelter: Shelter, outside: OutsideWeather, *, heat: bool, keep_lay
         outside.dni_w_m2, outside.dhi_w_m2, outside.sun_zenith_deg, outside.sun_azimuth_deg, outside.snow_depth_m, tables,
         shelter.ground_reflectance,
     )  # fmt: skip
-    params = _params(shelter, enc, tables, place.terrain)
+    params = reduced(shelter, enc, tables, place.terrain)
     ground = _ground_column(shelter)
     walls = _wall_column(shelter.walls, params.wall_area)
     roof = _wall_column(shelter.roof or shelter.walls, params.roof_area)
     beside = np.zeros((0, len(ground.thickness_m)), np.float32)
     if params.lateral > 0.0:
-        natural = Ground(moisture=shelter.ground.moisture, porosity=shelter.ground.porosity, quartz_share=shelter.ground.quartz_share)
+        natural = Ground(
+            moisture=shelter.ground.moisture, porosity=shelter.ground.porosity, quartz_share=shelter.ground.quartz_share
+        )
         beside = open_ground_layers(outside, natural, shelter.switches)
     wave = _wave(shelter.ground, outside)
     days = _day_of_year(outside)
@@ -261,7 +179,7 @@ def _simulate(shelter: Shelter, outside: OutsideWeather, *, heat: bool, keep_lay
     flows = np.empty((n, 9), np.float32) if heat else none9
     layers = np.empty((n, len(soil_k)), np.float32) if keep_layers else none_soil
     closure = go(slice(0, n), out, flows, layers)
-    columns = {name: np.ascontiguousarray(out[:, i]) for i, name in enumerate(kernel.OUT_COLUMNS)}
+    columns: dict[str, Any] = {name: np.ascontiguousarray(out[:, i]) for i, name in enumerate(kernel.OUT_COLUMNS)}
     inside = InsideWeather(
         shelter_name=shelter.name, place=place, start=outside.start, **columns,
         heat={name: flows[:, i] for i, name in enumerate(HEAT_PATHS)} if heat else {},

@@ -15,7 +15,15 @@ from numpy.typing import NDArray
 
 from underglass.shelter.model import Ground, Layer
 
-__all__ = ["GRID_M", "Column", "annual_wave_k", "column_of_layers", "damping_depth_m", "soil_column", "soil_conductivity"]
+__all__ = [
+    "GRID_M",
+    "Column",
+    "annual_wave_k",
+    "column_of_layers",
+    "damping_depth_m",
+    "soil_column",
+    "soil_conductivity",
+]
 
 F64 = NDArray[np.float64]
 
@@ -82,7 +90,12 @@ def soil_column(ground: Ground, *, freezing: bool) -> Column:
     heat_ice = solids + ground.moisture * ICE_J_M3K if freezing else heat
     latent = ground.moisture * FUSION_J_M3 if freezing else 0.0
     return Column(
-        np.array(GRID_M), np.full(n, thawed), np.full(n, frozen), np.full(n, heat), np.full(n, heat_ice), np.full(n, latent)
+        np.array(GRID_M),
+        np.full(n, thawed),
+        np.full(n, frozen),
+        np.full(n, heat),
+        np.full(n, heat_ice),
+        np.full(n, latent),
     )
 
 
@@ -106,7 +119,12 @@ def damping_depth_m(diffusivity_m2_s: float, period_s: float) -> float:
 
 
 def annual_wave_k(
-    depth_m: F64 | float, day_of_year: F64 | float, mean_k: float, amplitude_k: float, day_of_minimum: float, diffusivity_m2_s: float
+    depth_m: F64 | float,
+    day_of_year: F64 | float,
+    mean_k: float,
+    amplitude_k: float,
+    day_of_minimum: float,
+    diffusivity_m2_s: float,
 ) -> F64:
     """Soil temperature of the undisturbed annual wave (Carslaw & Jaeger 1959, §2.6).  [K]
 

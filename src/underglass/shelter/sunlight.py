@@ -23,7 +23,17 @@ from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, Facet, loc
 from underglass.shelter.model import Cover
 from underglass.shelter.optics import ANGLES_DEG, CoverOptics, cover_optics
 
-__all__ = ["FLOOR", "INNER_SHEET", "OUTER_SHEET", "ROOF_OUT", "WALLS_IN", "WALLS_OUT", "SkyTables", "hourly_sunlight", "sky_tables"]
+__all__ = [
+    "FLOOR",
+    "INNER_SHEET",
+    "OUTER_SHEET",
+    "ROOF_OUT",
+    "WALLS_IN",
+    "WALLS_OUT",
+    "SkyTables",
+    "hourly_sunlight",
+    "sky_tables",
+]
 
 F64 = NDArray[np.float64]
 
@@ -63,11 +73,18 @@ class SkyTables:
 
 def _skyline(horizon: Horizon) -> F64:
     azimuth = np.array(horizon.azimuth_deg)
-    return np.interp(np.arange(361.0), azimuth, np.array(horizon.elevation_deg), period=360.0)
+    return np.asarray(np.interp(np.arange(361.0), azimuth, np.array(horizon.elevation_deg), period=360.0))
 
 
 def _mean_light(
-    directions: F64, points: F64, normals: F64, offsets: F64, tau: F64, panes: F64, pane_facet: NDArray[np.int64], out: F64
+    directions: F64,
+    points: F64,
+    normals: F64,
+    offsets: F64,
+    tau: F64,
+    panes: F64,
+    pane_facet: NDArray[np.int64],
+    out: F64,
 ) -> None:
     """Mean over the points of the light that reaches them along each direction; fills `out` (d,).
 
@@ -79,9 +96,18 @@ def _mean_light(
         for i in range(points.shape[0]):
             nearest, leaves = 1e30, -1
             for f in range(normals.shape[0]):
-                cosine = directions[d, 0] * normals[f, 0] + directions[d, 1] * normals[f, 1] + directions[d, 2] * normals[f, 2]
+                cosine = (
+                    directions[d, 0] * normals[f, 0]
+                    + directions[d, 1] * normals[f, 1]
+                    + directions[d, 2] * normals[f, 2]
+                )
                 if cosine > 1e-9:
-                    reach = offsets[f] - points[i, 0] * normals[f, 0] - points[i, 1] * normals[f, 1] - points[i, 2] * normals[f, 2]
+                    reach = (
+                        offsets[f]
+                        - points[i, 0] * normals[f, 0]
+                        - points[i, 1] * normals[f, 1]
+                        - points[i, 2] * normals[f, 2]
+                    )
                     distance = max(reach, 0.0) / cosine
                     if distance < nearest:
                         nearest, leaves = distance, f
@@ -118,11 +144,17 @@ def _transmitted(enc: Enclosure, optics: CoverOptics | None, points: F64, direct
     tau = np.interp(np.degrees(np.arccos(cosine)), ANGLES_DEG, optics.transmittance)
     tau[:, [f.cover_area_m2 <= 0.0 for f in enc.facets]] = 0.0
     tau *= facet_weight
-    panes = [(i, np.concatenate([origin, right, up, [w, h]])) for i, f in enumerate(enc.facets) for origin, right, up, w, h in f.panes]
+    panes = [
+        (i, np.concatenate([origin, right, up, [w, h]]))
+        for i, f in enumerate(enc.facets)
+        for origin, right, up, w, h in f.panes
+    ]
     pane_rows = np.stack([row for _, row in panes]) if panes else np.zeros((0, 11))
     out = np.empty(len(directions))
     offsets = np.array([f.offset_m for f in enc.facets])
-    _mean_light_fast(directions, points, normals, offsets, tau, pane_rows, np.array([i for i, _ in panes], dtype=np.int64), out)
+    _mean_light_fast(
+        directions, points, normals, offsets, tau, pane_rows, np.array([i for i, _ in panes], dtype=np.int64), out
+    )
     return out
 
 
@@ -137,7 +169,7 @@ def _wall_points(facet: Facet) -> F64:
     for origin, right, up, width, height in facet.panes:
         across, tall = (points - origin) @ right, (points - origin) @ up
         keep &= ~((across > 0) & (across < width) & (tall > 0) & (tall < height))
-    return points[keep] if keep.any() else points
+    return np.asarray(points[keep] if keep.any() else points)
 
 
 def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, directions: F64, facet_weight: F64) -> F64:
@@ -154,7 +186,11 @@ def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, dir
         if facet.kind != COVER and opaque > 0.0:
             points = _wall_points(facet)
             above = points[points[:, 2] > enc.floor_points[0, 2]]  # what falls lower was counted on the plants' plane
-            through = _transmitted(enc, optics, above, directions, facet_weight) * (len(above) / len(points)) if len(above) else 0.0
+            through = (
+                _transmitted(enc, optics, above, directions, facet_weight) * (len(above) / len(points))
+                if len(above)
+                else 0.0
+            )
             out[WALLS_IN] += opaque * np.maximum(-cosine, 0.0) * through * dimmed
             out[WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * outside
         if facet.cover_area_m2 > 0.0 and optics is not None and cover is not None:
@@ -165,7 +201,7 @@ def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, dir
     return out
 
 
-def _open_sky_view(enc: Enclosure, kind: int, directions: F64, weight: F64, open_sky: NDArray[np.bool_]) -> float:
+def _open_sky_view(enc: Enclosure, kind: int, directions: F64, weight: F64, open_sky: F64) -> float:
     """Cold-sky share of the half-space before a kind of facet, area-weighted.
 
     The sky is warmer near the skyline than overhead, so a tilted face sees less of the cold: the open share times
@@ -216,8 +252,18 @@ def _above(edges: F64, skyline_deg: F64) -> F64:
 
 
 def _hourly_sunlight(
-    dni: F64, dhi: F64, zenith: F64, azimuth: F64, snow_depth: F64, beam: F64, sky: F64, ground: F64, skyline: F64, horizon: F64,
-    reflectance: float, out: F64,
+    dni: F64,
+    dhi: F64,
+    zenith: F64,
+    azimuth: F64,
+    snow_depth: F64,
+    beam: F64,
+    sky: F64,
+    ground: F64,
+    skyline: F64,
+    horizon: F64,
+    reflectance: float,
+    out: F64,
 ) -> None:
     """Fill `out` (n_hours, 6) with the watts that reach each receiver; see `SkyTables` for the tables."""
     for h in range(dni.shape[0]):
@@ -242,14 +288,22 @@ def _hourly_sunlight(
         for j in range(6):
             low = beam[j, i, k] * (1.0 - fa) + beam[j, i + 1, k] * fa
             high = beam[j, i, k + 1] * (1.0 - fa) + beam[j, i + 1, k + 1] * fa
-            out[h, j] = direct * (low * (1.0 - fe) + high * fe) + spread * (sky[j] + bright * skyline[j]) + bounced * ground[j]
+            out[h, j] = (
+                direct * (low * (1.0 - fe) + high * fe) + spread * (sky[j] + bright * skyline[j]) + bounced * ground[j]
+            )
 
 
 _hourly_sunlight_fast = njit(cache=True, error_model="numpy", nogil=True)(_hourly_sunlight)
 
 
 def hourly_sunlight(
-    dni_w_m2: F64, dhi_w_m2: F64, zenith_deg: F64, azimuth_deg: F64, snow_depth_m: F64, tables: SkyTables, ground_reflectance: float
+    dni_w_m2: F64,
+    dhi_w_m2: F64,
+    zenith_deg: F64,
+    azimuth_deg: F64,
+    snow_depth_m: F64,
+    tables: SkyTables,
+    ground_reflectance: float,
 ) -> F64:
     """Watts that reach floor, walls and cover in each hour, shape (n_hours, 6); all inputs (n_hours,).
 
@@ -257,7 +311,17 @@ def hourly_sunlight(
     """
     out = np.empty((dni_w_m2.shape[0], 6))
     _hourly_sunlight_fast(
-        dni_w_m2, dhi_w_m2, zenith_deg, azimuth_deg, snow_depth_m, tables.beam, tables.sky, tables.ground, tables.skyline,
-        tables.horizon, ground_reflectance, out
+        dni_w_m2,
+        dhi_w_m2,
+        zenith_deg,
+        azimuth_deg,
+        snow_depth_m,
+        tables.beam,
+        tables.sky,
+        tables.ground,
+        tables.skyline,
+        tables.horizon,
+        ground_reflectance,
+        out,
     )
     return out

@@ -30,7 +30,11 @@ GAP_M = np.array([0.0, 0.03, 0.05, 0.12, 10.0])
 
 def _clock(outside: OutsideWeather) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Local standard hour of day and day of week (0 Monday) of each hour."""
-    local = outside.start.astype("datetime64[h]").astype(np.int64) + standard_offset_h(outside.place) + np.arange(outside.n_hours)
+    local = (
+        outside.start.astype("datetime64[h]").astype(np.int64)
+        + standard_offset_h(outside.place)
+        + np.arange(outside.n_hours)
+    )
     day, hour = np.divmod(local, 24)
     return hour, (day + 3) % 7  # day 0 of the epoch was a Thursday
 

@@ -82,7 +82,7 @@ class OutsideWeather:
     provenance: Provenance
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "start", np.datetime64(self.start, "h"))
+        object.__setattr__(self, "start", self.start.astype("datetime64[h]"))
         n = self.air_temp_k.shape[0]
         for name in HOURLY_FIELDS:
             values = np.ascontiguousarray(getattr(self, name), dtype=np.float64)
@@ -93,7 +93,9 @@ class OutsideWeather:
                 raise InputError(f"weather: {name} has {values.shape} values, air_temp_k has {n}")
             bad = np.flatnonzero(~np.isfinite(values))
             if bad.size:
-                raise InputError(f"weather: {name} has {bad.size} missing hours, the first at {self.start + bad[0]} UTC")
+                raise InputError(
+                    f"weather: {name} has {bad.size} missing hours, the first at {self.start + bad[0]} UTC"
+                )
 
     @property
     def n_hours(self) -> int:
