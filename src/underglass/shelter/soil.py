@@ -66,7 +66,7 @@ def soil_conductivity(moisture: float, porosity: float, quartz_share: float, *, 
     thawed soil (log10 S + 1, S > 0.1), S itself for frozen soil (Farouki 1981, eq. 108-112 and following).
 
     >>> round(soil_conductivity(0.25, 0.45, 0.4, frozen=False), 2)
-    1.13
+    1.19
     """
     saturation = min(max(moisture / porosity, 0.0), 1.0)
     dry_density = 2700.0 * (1.0 - porosity)
