@@ -1,0 +1,329 @@
+"""The fate of many sowings of one crop, day by day: comes up, grows, hardens, is set out, is frozen, cooked, bolts or feeds.
+
+One compiled loop over sowings; what does not depend on the sowing date (temperatures, light, germination pace) comes ready from drivers.py.
+Each year has one stand of plants with one toughness, drawn once: the same for all sowing dates and places of that year, so that two dates
+differ by their weather and not by luck, and chances over the years are smooth.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from underglass.crop.bolting import bolt_rule
+from underglass.crop.germination import aged_share
+from underglass.crop.growth import DARK_GROWTH, needs_cday
+from underglass.crop.hardiness import FULL_MEAN_C, GAIN_PER_DAY, HEAT_SPREAD_DK, LOSS_PER_DAY, NONE_MEAN_C, SEEDLING_SOFTER_DK, cold_spread_dk
+from underglass.crop.outcome import Fate
+from underglass.crop.types import Crop
+
+__all__ = ["Fates", "FateRule", "fate_rule", "fates", "toughness"]
+
+F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
+I32 = NDArray[np.int32]
+
+GERM, COME_UP, DEGREES, COLD_H, LIGHT, LEAF_MIN, HOUR_MIN, LEAF_MAX, HOUR_MAX, MEAN, NIGHT, DAY_MAX = range(12)
+
+LONGEST_IN_GROUND_D = 150
+"""Days after which seed that has not come up is given up (onion at 0 degC took 136, Harrington & Minges 1954)."""
+
+LEAST_STAND = 0.25
+"""Share of the seed that must come up for the sowing to count (estimate: sow four for one)."""
+
+STARVED_DAYS = 21
+STARVED_SHARE = 0.35
+"""A seedling in warmth (above 8 degC) with less light than this share of the crop's least for so many days falls over (estimate)."""
+
+SET_OUT_CHECK_D = 4
+"""Days that growth stands still after setting out (common practice: a few days' check)."""
+
+HARDENED_AT_SET_OUT = 0.45
+"""Hardening of a seedling after a week and a half of hardening off (estimate)."""
+
+HOLD_SHARE = 0.35
+"""A single crop can be taken until it has gone this share of its full growth past its best (estimate)."""
+
+CODES = {name: int(code) for name, code in Fate.__members__.items()}
+HARVESTED, COLD_SEED, HOT_SEED, OLD_SEED = CODES["HARVESTED"], CODES["TOO_COLD_TO_COME_UP"], CODES["TOO_HOT_TO_COME_UP"], CODES["SEED_TOO_OLD"]
+SEEDLING_FROZEN, PLANT_FROZEN, COOKED, STARVED = CODES["SEEDLING_FROZEN"], CODES["PLANT_FROZEN"], CODES["COOKED"], CODES["STARVED_OF_LIGHT"]
+OUTGREW, BOLTED, NO_FRUIT, NOT_READY, BEYOND = (
+    CODES["OUTGREW_CELL"],
+    CODES["BOLTED"],
+    CODES["NO_FRUIT_SET"],
+    CODES["NOT_READY"],
+    CODES["BEYOND_RECORD"],
+)
+
+
+class FateRule(NamedTuple):
+    """Numbers of one crop for the kernel; degree-days from emergence, temperatures degC, days."""
+
+    baby: float
+    full: float
+    set_out: float
+    least_age: float
+    most_age: float
+    harden: float
+    light_good: float
+    light_least: float
+    kill_soft: float
+    kill_hard: float
+    spread: float
+    injury: float
+    lethal: float
+    seed: float
+    cuts: float
+    regrow: float
+    fruit: float
+    set_night_min: float
+    set_night_max: float
+    set_day_max: float
+    bolt_cold_h: float
+    bolt_gate: float
+    bolt_day_h: float
+    bolt_warm: float
+    bolt_pace: float
+    bolt_at_once: float
+    bulb_cold_h: float
+    longest: float
+
+
+class Fates(NamedTuple):
+    """What became of each sowing, all arrays (n_sowings,); days are indices of local days, -1 where it did not get so far.
+
+    outcome : codes of outcome.Fate      deciding, hour : day and hour of the local day that decided a loss
+    share   : harvest as a share of what full size gives, 0-1
+    """
+
+    outcome: I32
+    emerged: I32
+    set_out: I32
+    first: I32
+    last: I32
+    deciding: I32
+    hour: I32
+    share: F32
+
+
+def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
+    """A crop's numbers for the kernel; old seed comes up less."""
+    g, hard, harvest = crop.growth, crop.hardiness, crop.harvest
+    baby, full, set_out = needs_cday(crop)
+    rule = bolt_rule(crop)
+    weeks = g.raise_weeks or (0.0, 0.0)
+    fruiting = crop.kind in ("fruit", "legume") and crop.id != "sweet_corn"
+    pace_c = max(g.reference_c - g.base_c, 4.0)
+    bulb = crop.bolting.kind == "needs_cold_to_bulb"
+    return FateRule(
+        baby=baby if crop.kind in ("leaf", "herb") else 0.0,
+        full=full,
+        set_out=set_out,
+        least_age=0.8 * 7.0 * weeks[0],
+        most_age=7.0 * weeks[1] + 21.0,
+        harden=g.harden_days,
+        light_good=g.light_good,
+        light_least=g.light_least,
+        kill_soft=hard.kill_soft_c,
+        kill_hard=hard.kill_hard_c,
+        spread=cold_spread_dk(crop),
+        injury=hard.injury_c,
+        lethal=hard.lethal_c,
+        seed=aged_share(crop.seed.life_years, seed_age_years),
+        cuts=float(harvest.cuts),
+        regrow=harvest.regrow_cday or max((harvest.interval_days or 7.0) * 0.5 * pace_c, 10.0),
+        fruit=float(fruiting),
+        set_night_min=-99.0 if hard.set_night_min_c is None else hard.set_night_min_c,
+        set_night_max=99.0 if hard.set_night_max_c is None else hard.set_night_max_c,
+        set_day_max=99.0 if hard.set_day_max_c is None else hard.set_day_max_c,
+        bolt_cold_h=rule.needs_cold_h if rule else 1e9,
+        bolt_gate=rule.gate_share if rule else 9.0,
+        bolt_day_h=rule.day_h if rule else 99.0,
+        bolt_warm=rule.warm_c if rule else 99.0,
+        bolt_pace=rule.pace if rule else 0.0,
+        bolt_at_once=float(rule.at_once) if rule else 0.0,
+        bulb_cold_h=crop.bolting.cold_hours or 0.0 if bulb else 0.0,
+        longest=min(400.0, 120.0 + 2.5 * full / pace_c),
+    )
+
+
+def toughness(n_years: int, seed: int, crop_id: str) -> F64:
+    """Toughness of each year's stand: evenly spread shares in (0, 1), shuffled by the seed and the crop's name.  Shape (n_years,)"""
+    mixed = seed
+    for letter in crop_id:
+        mixed = (mixed * 131 + ord(letter)) % (2**32)
+    order = np.random.Generator(np.random.PCG64(mixed)).permutation(n_years)
+    return np.asarray((order + 0.5) / n_years)
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def _chance(x):
+    """Logistic curve, 0-1."""
+    return 1.0 / (1.0 + np.exp(min(max(x, -40.0), 40.0)))
+
+
+@njit(cache=True, error_model="numpy")
+def _come_up(r, bed, start, n_days):
+    """Day of emergence (-1: not), share that comes up, and the code of the failure."""
+    gone = up = warmth = 0.0
+    for k in range(LONGEST_IN_GROUND_D):
+        day = start + k
+        if day >= n_days:
+            return -1, 0.0, BEYOND
+        step = bed[GERM, day]
+        warmth += bed[MEAN, day]
+        if gone + step >= 1.0:
+            up += bed[COME_UP, day] * (1.0 - gone) / step
+            if up * r.seed < LEAST_STAND:
+                return -1, up, OLD_SEED if up >= LEAST_STAND else (HOT_SEED if warmth / (k + 1) > 16.0 else COLD_SEED)
+            return day, up * r.seed, HARVESTED
+        gone += step
+        up += bed[COME_UP, day]
+    return -1, 0.0, HOT_SEED if warmth / LONGEST_IN_GROUND_D > 18.0 else COLD_SEED
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def _harden(state, mean_c):
+    """Hardening after one more day; see hardiness.hardened."""
+    target = min(max((NONE_MEAN_C - mean_c) / (NONE_MEAN_C - FULL_MEAN_C), 0.0), 1.0)
+    return state + (GAIN_PER_DAY if target > state else LOSS_PER_DAY) * (target - state)
+
+
+def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, marks, share):
+    """Follow each sowing to its end.
+
+    nursery, bed (12, n_days); day_length [h], safe 0/1 (n_days,); starts: day index; tough 0-1 (n,)
+    fills outcome (n,), marks (n, 6): emerged, set out, first, last, deciding day and hour; share (n,)
+    """
+    n_days = bed.shape[1]
+    for s in range(starts.shape[0]):
+        for j in range(6):
+            marks[s, j] = -1
+        share[s], start, u = 0.0, starts[s], tough[s]
+        place = nursery if raised else bed
+        day, _stand, code = _come_up(r, place, start, n_days)
+        outcome[s], marks[s, 0] = code, day
+        if day < 0:
+            marks[s, 4] = start
+            continue
+        in_cell, ready_since, pause = raised, -1, 0
+        grown = cut_at = heat = cold_h = bolt = dark = fruit_days = 0.0
+        hard, lives_cold, lives_heat, light = 0.1, 1.0, 1.0, place[LIGHT, day]
+        picks, full_on = 0, -1
+        goal = r.baby if r.baby > 0.0 else r.full
+        end = NOT_READY
+        deciding, hour = -1, -1
+        while True:
+            day += 1
+            age = day - start
+            if day >= n_days:
+                end = BEYOND
+                break
+            if age > r.longest:
+                break
+            place = nursery if in_cell else bed
+            # --- setting out
+            if in_cell:
+                if grown >= 0.85 * r.set_out and age >= r.least_age:
+                    ready_since = day if ready_since < 0 else ready_since
+                    if day - ready_since >= r.harden and safe[day] > 0:
+                        in_cell, hard, pause = False, HARDENED_AT_SET_OUT, SET_OUT_CHECK_D
+                        marks[s, 1] = day
+                        place = bed
+                        light = bed[LIGHT, day]
+                if in_cell and age > r.most_age:
+                    end, deciding, hour = OUTGREW, day, 12
+                    break
+            # --- growth
+            light += (place[LIGHT, day] - light) / 7.0
+            share_light = DARK_GROWTH + (1.0 - DARK_GROWTH) * min(light / r.light_good, 1.0)
+            if pause > 0:
+                pause -= 1
+            else:
+                grown += place[DEGREES, day] * share_light
+            if in_cell:
+                grown = min(grown, r.set_out)
+            seedling = grown < 0.15 * r.full
+            # --- cold and heat
+            soft = SEEDLING_SOFTER_DK if seedling and r.kill_soft < -1.0 else 0.0
+            kill = r.kill_soft + (r.kill_hard - r.kill_soft) * hard + soft
+            hard = _harden(hard, place[MEAN, day])
+            if place[LEAF_MIN, day] < kill + 6.0 * r.spread:
+                lives_cold *= 1.0 - _chance((place[LEAF_MIN, day] - kill) / r.spread)
+                if 1.0 - lives_cold > u:
+                    end, deciding, hour = (SEEDLING_FROZEN if seedling else PLANT_FROZEN), day, int(place[HOUR_MIN, day])
+                    break
+            top = place[LEAF_MAX, day]
+            heat = max(0.0, heat - 0.03) + 0.05 * max(0.0, top - r.injury)
+            if top > r.lethal - 6.0 * HEAT_SPREAD_DK:
+                lives_heat *= 1.0 - _chance((r.lethal - top) / HEAT_SPREAD_DK)
+            if heat > 0.6 + 0.8 * u or 1.0 - lives_heat > u:
+                end, deciding, hour = COOKED, day, int(place[HOUR_MAX, day])
+                break
+            if seedling and place[MEAN, day] > 8.0:
+                dark = dark + 1.0 if light < STARVED_SHARE * r.light_least else max(0.0, dark - 1.0)
+                if dark > STARVED_DAYS:
+                    end, deciding, hour = STARVED, day, 12
+                    break
+            # --- running to seed
+            if grown >= r.bolt_gate * r.full or r.bulb_cold_h > 0.0:
+                cold_h += place[COLD_H, day]
+            if cold_h >= r.bolt_cold_h:
+                if r.bolt_at_once > 0.0:
+                    bolt = 1.0
+                elif day_length[day] > r.bolt_day_h and place[MEAN, day] > r.bolt_warm:
+                    bolt += r.bolt_pace * (day_length[day] - r.bolt_day_h + 1.0) * (place[MEAN, day] - r.bolt_warm)
+            if bolt >= 1.0:
+                end, deciding, hour = BOLTED, day, 12
+                break
+            # --- harvest
+            if r.fruit > 0.0 and grown >= 0.6 * r.full and marks[s, 2] < 0:
+                fits = r.set_night_min <= place[NIGHT, day] <= r.set_night_max and place[DAY_MAX, day] <= r.set_day_max + 3.0
+                fruit_days += 1.0 if fits else 0.0
+            if in_cell:
+                continue
+            if full_on < 0 and grown >= r.full:
+                full_on = day
+            if marks[s, 2] < 0:
+                chilled = r.bulb_cold_h <= 0.0 or cold_h >= r.bulb_cold_h
+                if grown >= goal and chilled and (r.fruit <= 0.0 or fruit_days >= 8.0):
+                    marks[s, 2] = marks[s, 3] = day
+                    picks, cut_at = 1, grown
+                elif r.fruit > 0.0 and grown > 1.8 * r.full:
+                    end, deciding, hour = NO_FRUIT, day, 14
+                    break
+            elif r.cuts > 1.0:
+                if grown - cut_at >= r.regrow:
+                    picks, cut_at = picks + 1, grown
+                    marks[s, 3] = day
+                    if picks >= r.cuts:
+                        break
+            else:
+                marks[s, 3] = day
+                if grown > (1.0 + HOLD_SHARE) * r.full:
+                    break
+        if marks[s, 2] >= 0:
+            outcome[s] = HARVESTED
+            share[s] = picks / r.cuts if r.cuts > 1.0 else 1.0
+        else:
+            outcome[s] = end
+            marks[s, 4], marks[s, 5] = (deciding, hour) if deciding >= 0 else (day, 12)
+
+
+_fates_fast = njit(cache=True, error_model="numpy", nogil=True)(_fates)
+
+
+def fates(rule: FateRule, nursery: F32 | None, bed: F32, day_length_h: F32, safe: NDArray[np.uint8], starts: I32, tough: F64) -> Fates:
+    """Follow sowings on day indices `starts` (n,), each with its year's toughness `tough` (n,), to their ends.
+
+    nursery, bed : crop_days of where it is raised (None: sown where it stays) and where it grows;  safe (n_days,): 1 on days on which
+    it may be set out
+    """
+    n = len(starts)
+    outcome, marks, share = np.empty(n, np.int32), np.empty((n, 6), np.int32), np.empty(n, np.float32)
+    raised = nursery is not None
+    _fates_fast(rule, raised, nursery if nursery is not None else bed, bed, day_length_h, safe, starts, tough, outcome, marks, share)
+    return Fates(outcome, *(np.ascontiguousarray(marks[:, j]) for j in range(6)), share)

@@ -1,0 +1,87 @@
+"""What to do about one crop on one route this week: sow, wait, or leave it, with the best and the latest sensible date ahead.
+
+Nothing is called good below a stated threshold.  Tender crops must clear a higher bar at the start of their season and hardy ones at
+its end, so that advice errs late in spring and early in autumn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.crop.types import Crop
+from underglass.plan.outlook import RouteOutlooks
+from underglass.plan.outlook_types import SowingOutlook
+from underglass.plan.thresholds import thresholds
+
+__all__ = ["Advice", "Verdict", "advise"]
+
+
+class Verdict(StrEnum):
+    """This week's word on a sowing."""
+
+    NOW = "sow now"
+    SOON = "sow soon"
+    WAIT = "wait"
+    NOT_HERE = "not worth it here"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Advice:
+    """The word for this week with what stands behind it.
+
+    today  : outlook of sowing this week             best : outlook of the best date of the next season ahead, None if there is none
+    opens, latest : first and last sensible sowing date of that season
+    score  : how good the best date is, 0-1, to put routes in order
+    """
+
+    verdict: Verdict
+    today: SowingOutlook
+    best: SowingOutlook | None
+    opens: np.datetime64 | None
+    latest: np.datetime64 | None
+    score: float
+
+
+def scores(outlooks: RouteOutlooks) -> NDArray[np.float64]:
+    """Chance of a harvest, weighed by how much comes in: a full crop counts once, a first picking alone half.  0-1"""
+    chance = outlooks.chance
+    fullness = np.where(chance > 0.0, outlooks.share / np.maximum(chance, 1e-9), 0.0)
+    return np.asarray(chance * (0.5 + 0.5 * np.clip(fullness, 0.0, 1.0)))
+
+
+def _seasons(open_dates: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Runs of open dates (first, last index); a single closed week inside a run does not end it."""
+    runs: list[tuple[int, int]] = []
+    for i in np.flatnonzero(open_dates):
+        if runs and i - runs[-1][1] <= 2:
+            runs[-1] = (runs[-1][0], int(i))
+        else:
+            runs.append((int(i), int(i)))
+    return runs
+
+
+def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
+    """The word for the first sowing date of `outlooks`, which should be today, looking ahead over the others."""
+    t = thresholds()
+    chance, score = outlooks.chance, scores(outlooks)
+    top = float(score.max())
+    open_dates = (chance >= t.good) & (score >= t.worth * top)
+    edge = (chance >= t.careful) & (score >= t.worth * top)
+    for first, last in _seasons(open_dates):
+        strict = np.flatnonzero(edge[first : last + 1]) + first
+        if strict.size == 0:
+            continue
+        opens = int(strict[0]) if crop.tender else first
+        latest = last if crop.tender else int(strict[-1])
+        best = opens + int(np.argmax(score[opens : latest + 1]))
+        ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
+        verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
+        found = outlooks.at(best)
+        return Advice(verdict, outlooks.at(0), found, outlooks.sow_dates[opens], outlooks.sow_dates[latest], float(score[best]))
+    likeliest = int(np.argmax(score))
+    best_outlook = outlooks.at(likeliest) if chance[likeliest] >= t.poor else None
+    return Advice(Verdict.NOT_HERE, outlooks.at(0), best_outlook, None, None, top)
