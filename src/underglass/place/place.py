@@ -27,7 +27,9 @@ class Horizon:
     def __post_init__(self) -> None:
         if len(self.azimuth_deg) != len(self.elevation_deg) or not self.azimuth_deg:
             raise InputError("horizon: give as many elevations as azimuths, at least one of each")
-        if any(not 0.0 <= a < 360.0 for a in self.azimuth_deg) or list(self.azimuth_deg) != sorted(set(self.azimuth_deg)):
+        if any(not 0.0 <= a < 360.0 for a in self.azimuth_deg) or list(self.azimuth_deg) != sorted(
+            set(self.azimuth_deg)
+        ):
             raise InputError("horizon: azimuths must rise from 0 to below 360 degrees, clockwise from north")
         if any(not 0.0 <= e < 89.0 for e in self.elevation_deg):
             raise InputError("horizon: elevations must be 0-89 degrees")

@@ -1,0 +1,60 @@
+"""Frost dates from daily lowest temperatures, season by season, on both sides of the equator."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["FrostDates", "frost_dates"]
+
+F64 = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FrostDates:
+    """Last frost before each summer and first frost after it, as days after 1 January (north) or 1 July (south).
+
+    last, first (years,): nan in a year without frost on that side
+    origin : month and day that day 0 stands for, '01-01' or '07-01'
+    """
+
+    last: F64
+    first: F64
+    origin: str
+
+    def last_on(self, share: float) -> str | None:
+        """Month-day by which this share of the years have had their last frost; None where under half of them have any."""
+        return self._date(self.last, share)
+
+    def first_on(self, share: float) -> str | None:
+        """Month-day by which this share of the years have had their first frost; None where under half of them have any."""
+        return self._date(self.first, share)
+
+    def _date(self, days: F64, share: float) -> str | None:
+        there = days[np.isfinite(days)]
+        if there.size * 2 < days.size or there.size == 0:
+            return None
+        day = int(round(float(np.quantile(there, share))))
+        return str(np.datetime64(f"2025-{self.origin}") + day)[5:]
+
+
+def frost_dates(daily_min_k: F64, dates: NDArray[np.datetime64], *, southern: bool, threshold_k: float = 273.15) -> FrostDates:
+    """Last and first day at or below a threshold around each summer.
+
+    daily_min_k (n_days,) [K];  dates (n_days,) datetime64[D]
+    A year runs from mid-winter to mid-winter; its halves part in mid-summer (15 July, 15 January in the south).
+    """
+    shifted = dates - np.timedelta64(181, "D") if southern else dates
+    year = shifted.astype("datetime64[Y]").astype(int)
+    day = (shifted - shifted.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
+    frost = daily_min_k <= threshold_k
+    years, counts = np.unique(year, return_counts=True)
+    last, first = [], []
+    for y in years[counts >= 350]:
+        spring = day[(year == y) & frost & (day < 195)]
+        autumn = day[(year == y) & frost & (day >= 195)]
+        last.append(float(spring.max()) if spring.size else np.nan)
+        first.append(float(autumn.min()) if autumn.size else np.nan)
+    return FrostDates(np.array(last), np.array(first), "07-01" if southern else "01-01")
