@@ -83,7 +83,7 @@ class StandIn:
                 body = json.loads(self.rfile.read(length)) if length else None
                 return Asked(self.command, parts.path, dict(parse_qsl(parts.query)), dict(self.headers), body)
 
-            def log_message(self, format: str, *args: object) -> None:
+            def log_message(self, *args: object) -> None:
                 pass
 
         self.server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)

@@ -113,7 +113,7 @@ def test_half_sent_body_is_asked_for_again_and_never_kept(service: StandIn, tmp_
 
 def test_page_of_html_with_status_200_is_not_weather(service: StandIn, tmp_path: Path, clock: Clock) -> None:
     service.faults.extend([Answer(b"<html>log in to the guest network</html>")] * 4)
-    with pytest.raises(SourceError, match="cut off or is not JSON; no earlier reply is kept"):
+    with pytest.raises(SourceError, match=r"cut off or is not JSON; no earlier reply is kept"):
         ask(client_of(tmp_path, clock), service)
 
 
@@ -126,7 +126,7 @@ def test_slow_answer_times_out(service: StandIn, tmp_path: Path, clock: Clock) -
 
 def test_refusal_is_told_once_with_its_reason(service: StandIn, tmp_path: Path, clock: Clock) -> None:
     service.faults.append(Answer({"error": True, "reason": "latitude must be in range of -90 to 90"}, 400))
-    with pytest.raises(SourceError, match="Test: HTTP 400: latitude must be in range"):
+    with pytest.raises(SourceError, match=r"Test: HTTP 400: latitude must be in range"):
         ask(client_of(tmp_path, clock), service)
     assert len(service.asked) == 1
 
@@ -153,7 +153,7 @@ def test_offline_serves_from_the_cache_without_a_connection(service: StandIn, tm
     reply = offline.get_json("Test", f"{service.url}/w", {"lat": "44.3"}, keep=HOUR)
     assert "offline; using the reply of 2026-03-01 12:00 UTC, 30 hours old" in reply.notes[0]
     assert len(service.asked) == 1
-    with pytest.raises(SourceError, match="offline, and no earlier reply is kept"):
+    with pytest.raises(SourceError, match=r"offline, and no earlier reply is kept"):
         offline.get_json("Test", f"{service.url}/w", {"lat": "50"}, keep=HOUR)
 
 
@@ -163,13 +163,13 @@ def test_unplugged_network_falls_back_too(tmp_path: Path, clock: Clock) -> None:
         client.get_json("Test", f"{url}/w", {}, keep=HOUR)
     clock.time += timedelta(hours=5)
     assert "the connection failed" in client.get_json("Test", f"{url}/w", {}, keep=HOUR).notes[0]
-    with pytest.raises(SourceError, match="the connection failed"):
+    with pytest.raises(SourceError, match=r"the connection failed"):
         client.get_json("Test", f"{url}/other", {}, keep=HOUR)
 
 
 def test_too_long_reply_is_refused(service: StandIn, tmp_path: Path, clock: Clock) -> None:
     client = client_of(tmp_path, clock, max_reply_bytes=20)
-    with pytest.raises(SourceError, match="longer than"):
+    with pytest.raises(SourceError, match=r"longer than"):
         ask(client, service)
 
 

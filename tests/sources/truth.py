@@ -11,6 +11,7 @@ from underglass.place.place import Place
 from underglass.sources.draft import HourlyDraft
 from underglass.sources.finish import finish
 from underglass.sources.hours import HourGrid
+from underglass.sun.position import clear_sky_ghi_w_m2, split_ghi, sun_at
 from underglass.weather.outside import OutsideWeather
 
 F64 = NDArray[np.float64]
@@ -52,6 +53,11 @@ class Truth:
         k = np.arange(self.n_hours) + self._since_new_year(np.array([0.0]))[0]
         return np.where(k % 48 < 6, 0.6, 0.0)
 
+    def sun_at(self, offset_h: float) -> tuple[F64, F64, F64]:
+        """(global, beam, diffuse) at the moments `offset_h` after each hour's beginning."""
+        moments = self.start.astype("datetime64[m]") + 60 * np.arange(self.n_hours) + round(60 * offset_h)
+        return sun_at_moments(self.place, moments, self.cloud(np.arange(self.n_hours) + offset_h))
+
     def _since_new_year(self, hour: F64) -> F64:
         return hour + float((self.start - self.start.astype("datetime64[Y]")) / np.timedelta64(1, "h"))
 
@@ -84,3 +90,13 @@ def rh_percent(air_c: F64, dew_c: F64) -> F64:
         return np.asarray(np.exp(17.27 * t / (t + 237.3)))
 
     return 100.0 * pressure(dew_c) / pressure(air_c)
+
+
+def sun_at_moments(place: Place, moments: NDArray[np.datetime64], cloud: F64) -> tuple[F64, F64, F64]:
+    """(global, beam, diffuse) at moments under a given cloud cover, by the same rules as `sunlight` uses for hours."""
+    zenith, _ = sun_at(place, moments)
+    day = moments.astype("datetime64[D]")
+    day_of_year = (day - day.astype("datetime64[Y]")).astype(np.float64) + 1.0
+    ghi = clear_sky_ghi_w_m2(place, zenith) * (1.0 - 0.75 * cloud**3.4)
+    dni, dhi = split_ghi(ghi, zenith, day_of_year)
+    return ghi, dni, dhi

@@ -62,6 +62,18 @@ class DailyRecord:
         """Days without lowest or highest temperature."""
         return int((np.isnan(self.tmin_k) | np.isnan(self.tmax_k)).sum())
 
+    def known_days(self) -> DailyRecord:
+        """Only the days with both temperatures, for statistics by month; the calendar then has holes."""
+        known = np.isfinite(self.tmin_k) & np.isfinite(self.tmax_k)
+
+        def part(values: F64 | None) -> F64 | None:
+            return None if values is None else values[known]
+
+        return replace(
+            self, dates=self.dates[known], tmin_k=self.tmin_k[known], tmax_k=self.tmax_k[known],
+            precipitation_mm=part(self.precipitation_mm), ghi_mj_m2=part(self.ghi_mj_m2), wind_m_s=part(self.wind_m_s),
+        )  # fmt: skip
+
     def unbroken(self) -> DailyRecord:
         """The record with gaps of up to MAX_GAP_DAYS bridged and counted; longer gaps in temperature are refused.
 

@@ -99,9 +99,19 @@ def place_of(
         raise InputError(f"{file}: {error}") from error
 
 
+BROKEN_ZONES = {
+    3.5: "Asia/Tehran", 4.5: "Asia/Kabul", 5.5: "Asia/Kolkata", 5.75: "Asia/Kathmandu", 6.5: "Asia/Yangon",
+    8.75: "Australia/Eucla", 9.5: "Australia/Darwin",
+}  # fmt: skip
+"""Clocks without daylight saving that stand on a part of an hour."""
+
+
 def _fixed_zone(utc_offset_h: float | None) -> str:
-    """The IANA name of a clock a whole number of hours from UTC (their sign is turned round)."""
-    hours = round(utc_offset_h or 0.0)
+    """The IANA name of a clock so many hours ahead of UTC (in `Etc/` names the sign is turned round)."""
+    ahead = utc_offset_h or 0.0
+    if ahead in BROKEN_ZONES:
+        return BROKEN_ZONES[ahead]
+    hours = round(ahead)
     return f"Etc/GMT{-hours:+d}" if hours else "UTC"
 
 

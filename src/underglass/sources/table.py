@@ -174,7 +174,7 @@ def _header(row: str, delimiter: str, file: str, line: int) -> list[str]:
     names = [name.strip().strip('"').strip().lower() for name in row.split(delimiter)]
     while names and not names[-1]:
         names.pop()
-    if not names or all(name.replace(".", "").replace("-", "").isdigit() for name in names):
+    if not names or sum(name[:1].isdigit() or name[:1] == "-" for name in names) > len(names) / 2:
         raise InputError.at(file, line, f"expected column names, found '{shorten(row)}'; is the header line missing?")
     twins = {name for name in names if names.count(name) > 1}
     if "" in names or twins:
