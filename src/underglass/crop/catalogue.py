@@ -194,7 +194,9 @@ def _consistent(crop: Crop, faults: list[str]) -> None:
     """What must hold between the values of one crop."""
     g, hard = crop.growth, crop.hardiness
     if hard.kill_hard_c > hard.kill_soft_c:
-        faults.append(f"hardiness.csv: {crop.id} is killed sooner when hardened ({hard.kill_hard_c:g} > {hard.kill_soft_c:g} degC)")
+        faults.append(
+            f"hardiness.csv: {crop.id} is killed sooner when hardened ({hard.kill_hard_c:g} > {hard.kill_soft_c:g} degC)"
+        )
     if not g.base_c < g.best_low_c <= g.best_high_c < g.ceiling_c:
         faults.append(f"growth.csv: {crop.id} growth temperatures are not in order")
     if g.to_baby_cday is not None and g.to_baby_cday >= g.to_full_cday:
@@ -237,10 +239,16 @@ def find_crop(text: str) -> Crop:
     names = {crop.name.lower(): crop for crop in crops.values()}
     if wanted in names:
         return names[wanted]
-    starts = [crop for name, crop in names.items() if name.startswith(wanted) or wanted in name.replace("(", "").replace(")", "").split()]
+    starts = [
+        crop
+        for name, crop in names.items()
+        if name.startswith(wanted) or wanted in name.replace("(", "").replace(")", "").split()
+    ]
     if len(starts) == 1:
         return starts[0]
-    near = [c.name for c in starts] or [names[n].name for n in difflib.get_close_matches(wanted, names, n=4, cutoff=0.4)]
+    near = [c.name for c in starts] or [
+        names[n].name for n in difflib.get_close_matches(wanted, names, n=4, cutoff=0.4)
+    ]
     hint = f"; did you mean {' or '.join(near)}?" if near else "; `underglass crops` lists them all"
     raise InputError(f"crop {text!r} is not in the catalogue{hint}")
 

@@ -19,7 +19,20 @@ __all__ = ["ROWS", "ShelterDays", "crop_days", "shelter_days"]
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 
-ROWS = ("germ", "come_up", "degrees", "cold_h", "light", "leaf_min", "hour_min", "leaf_max", "hour_max", "mean", "night", "day_max")
+ROWS = (
+    "germ",
+    "come_up",
+    "degrees",
+    "cold_h",
+    "light",
+    "leaf_min",
+    "hour_min",
+    "leaf_max",
+    "hour_max",
+    "mean",
+    "night",
+    "day_max",
+)
 """Rows of a crop's daily array, shape (12, n_days): progress of germination [1/day], that progress times the share that comes up,
 growth degrees [K day], hours cold enough to count towards bolting, light [mol/m2 d], coldest and hottest leaf [degC] with their hour of
 the local day, mean air, mean night air (22-6 h) and hottest hour of air [degC]."""
@@ -66,7 +79,9 @@ def shelter_days(inside: InsideWeather) -> ShelterDays:
     return ShelterDays(inside.shelter_name, days, np.ascontiguousarray(hourly, dtype=np.float32), shared)
 
 
-def _daily(hourly: F32, first: int, weight_5cm: float, cold_c: float, germ: F64, come_up: F64, warmth: F64, out: F32) -> None:
+def _daily(
+    hourly: F32, first: int, weight_5cm: float, cold_c: float, germ: F64, come_up: F64, warmth: F64, out: F32
+) -> None:
     """Fill the first four rows of `out` from hours and the crop's response tables (every GRID_STEP_C from GRID_LOW_C)."""
     for d in range(out.shape[1]):
         g = c = w = cold = 0.0

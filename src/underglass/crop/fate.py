@@ -16,7 +16,15 @@ from numpy.typing import NDArray
 from underglass.crop.bolting import bolt_rule
 from underglass.crop.germination import aged_share
 from underglass.crop.growth import DARK_GROWTH, needs_cday
-from underglass.crop.hardiness import FULL_MEAN_C, GAIN_PER_DAY, HEAT_SPREAD_DK, LOSS_PER_DAY, NONE_MEAN_C, SEEDLING_SOFTER_DK, cold_spread_dk
+from underglass.crop.hardiness import (
+    FULL_MEAN_C,
+    GAIN_PER_DAY,
+    HEAT_SPREAD_DK,
+    LOSS_PER_DAY,
+    NONE_MEAN_C,
+    SEEDLING_SOFTER_DK,
+    cold_spread_dk,
+)
 from underglass.crop.outcome import Fate
 from underglass.crop.types import Crop
 
@@ -48,8 +56,18 @@ HOLD_SHARE = 0.35
 """A single crop can be taken until it has gone this share of its full growth past its best (estimate)."""
 
 CODES = {name: int(code) for name, code in Fate.__members__.items()}
-HARVESTED, COLD_SEED, HOT_SEED, OLD_SEED = CODES["HARVESTED"], CODES["TOO_COLD_TO_COME_UP"], CODES["TOO_HOT_TO_COME_UP"], CODES["SEED_TOO_OLD"]
-SEEDLING_FROZEN, PLANT_FROZEN, COOKED, STARVED = CODES["SEEDLING_FROZEN"], CODES["PLANT_FROZEN"], CODES["COOKED"], CODES["STARVED_OF_LIGHT"]
+HARVESTED, COLD_SEED, HOT_SEED, OLD_SEED = (
+    CODES["HARVESTED"],
+    CODES["TOO_COLD_TO_COME_UP"],
+    CODES["TOO_HOT_TO_COME_UP"],
+    CODES["SEED_TOO_OLD"],
+)
+SEEDLING_FROZEN, PLANT_FROZEN, COOKED, STARVED = (
+    CODES["SEEDLING_FROZEN"],
+    CODES["PLANT_FROZEN"],
+    CODES["COOKED"],
+    CODES["STARVED_OF_LIGHT"],
+)
 OUTGREW, BOLTED, NO_FRUIT, NOT_READY, BEYOND = (
     CODES["OUTGREW_CELL"],
     CODES["BOLTED"],
@@ -254,7 +272,11 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
             if place[LEAF_MIN, day] < kill + 6.0 * r.spread:
                 lives_cold *= 1.0 - _chance((place[LEAF_MIN, day] - kill) / r.spread)
                 if 1.0 - lives_cold > u:
-                    end, deciding, hour = (SEEDLING_FROZEN if seedling else PLANT_FROZEN), day, int(place[HOUR_MIN, day])
+                    end, deciding, hour = (
+                        (SEEDLING_FROZEN if seedling else PLANT_FROZEN),
+                        day,
+                        int(place[HOUR_MIN, day]),
+                    )
                     break
             top = place[LEAF_MAX, day]
             heat = max(0.0, heat - 0.03) + 0.05 * max(0.0, top - r.injury)
@@ -281,7 +303,10 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
                 break
             # --- harvest
             if r.fruit > 0.0 and grown >= 0.6 * r.full and marks[s, 2] < 0:
-                fits = r.set_night_min <= place[NIGHT, day] <= r.set_night_max and place[DAY_MAX, day] <= r.set_day_max + 3.0
+                fits = (
+                    r.set_night_min <= place[NIGHT, day] <= r.set_night_max
+                    and place[DAY_MAX, day] <= r.set_day_max + 3.0
+                )
                 fruit_days += 1.0 if fits else 0.0
             if in_cell:
                 continue
@@ -316,7 +341,9 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
 _fates_fast = njit(cache=True, error_model="numpy", nogil=True)(_fates)
 
 
-def fates(rule: FateRule, nursery: F32 | None, bed: F32, day_length_h: F32, safe: NDArray[np.uint8], starts: I32, tough: F64) -> Fates:
+def fates(
+    rule: FateRule, nursery: F32 | None, bed: F32, day_length_h: F32, safe: NDArray[np.uint8], starts: I32, tough: F64
+) -> Fates:
     """Follow sowings on day indices `starts` (n,), each with its year's toughness `tough` (n,), to their ends.
 
     nursery, bed : crop_days of where it is raised (None: sown where it stays) and where it grows;  safe (n_days,): 1 on days on which
@@ -325,5 +352,17 @@ def fates(rule: FateRule, nursery: F32 | None, bed: F32, day_length_h: F32, safe
     n = len(starts)
     outcome, marks, share = np.empty(n, np.int32), np.empty((n, 6), np.int32), np.empty(n, np.float32)
     raised = nursery is not None
-    _fates_fast(rule, raised, nursery if nursery is not None else bed, bed, day_length_h, safe, starts, tough, outcome, marks, share)
+    _fates_fast(
+        rule,
+        raised,
+        nursery if nursery is not None else bed,
+        bed,
+        day_length_h,
+        safe,
+        starts,
+        tough,
+        outcome,
+        marks,
+        share,
+    )
     return Fates(outcome, *(np.ascontiguousarray(marks[:, j]) for j in range(6)), share)

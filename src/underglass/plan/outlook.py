@@ -51,7 +51,11 @@ class RouteOutlooks:
     def at(self, i: int) -> SowingOutlook:
         """The outlook of the i-th sowing date as a value of its own."""
         n = int(max(self.n_years[i], 1))
-        causes = {WORDS[f]: float(self.counts[i, f] / n) for f in Fate if f not in (Fate.HARVESTED, Fate.BEYOND_RECORD) and self.counts[i, f]}
+        causes = {
+            WORDS[f]: float(self.counts[i, f] / n)
+            for f in Fate
+            if f not in (Fate.HARVESTED, Fate.BEYOND_RECORD) and self.counts[i, f]
+        }
         return SowingOutlook(
             crop_id=self.crop_id,
             route=self.route,
@@ -92,7 +96,9 @@ def sow_indices(dates: NDArray[np.datetime64], sow_dates: NDArray[np.datetime64]
         year_days = np.array([f"{1970 + y:04d}-{month_day}" for y in years], dtype="datetime64[D]")
         out[i] = (year_days - dates[0]).astype(np.int32)
     if out.min() < 0 or out.max() >= len(dates):
-        raise InputError(f"the weather covers {len(dates)} days: too short for {n_years} years of sowings; ask for fewer years")
+        raise InputError(
+            f"the weather covers {len(dates)} days: too short for {n_years} years of sowings; ask for fewer years"
+        )
     return out
 
 
@@ -108,7 +114,9 @@ def _quantiles(days: NDArray[np.float64]) -> NDArray[np.float64]:
     return out
 
 
-def _gather(crop_id: str, route: Route, sow_dates: NDArray[np.datetime64], starts: NDArray[np.int32], found: Fates) -> RouteOutlooks:
+def _gather(
+    crop_id: str, route: Route, sow_dates: NDArray[np.datetime64], starts: NDArray[np.int32], found: Fates
+) -> RouteOutlooks:
     shape = starts.shape
     outcome = found.outcome.reshape(shape)
     counts = np.stack([(outcome == f).sum(axis=1) for f in Fate], axis=1)

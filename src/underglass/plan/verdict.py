@@ -81,7 +81,9 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
         ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
         verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
         found = outlooks.at(best)
-        return Advice(verdict, outlooks.at(0), found, outlooks.sow_dates[opens], outlooks.sow_dates[latest], float(score[best]))
+        return Advice(
+            verdict, outlooks.at(0), found, outlooks.sow_dates[opens], outlooks.sow_dates[latest], float(score[best])
+        )
     likeliest = int(np.argmax(score))
     best_outlook = outlooks.at(likeliest) if chance[likeliest] >= t.poor else None
     return Advice(Verdict.NOT_HERE, outlooks.at(0), best_outlook, None, None, top)

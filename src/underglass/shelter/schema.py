@@ -104,7 +104,9 @@ class _Reader:
 
     def build(self, cls: type, table: object, path: str, base: object | None = None) -> Any:
         if not isinstance(table, Mapping):
-            self.fault(path, f"{path} is {table!r}: expected a table of keys such as {', '.join(KEYS[cls.__name__][:3])}")
+            self.fault(
+                path, f"{path} is {table!r}: expected a table of keys such as {', '.join(KEYS[cls.__name__][:3])}"
+            )
             return base
         hints = typing.get_type_hints(cls)
         known = {f.name: f for f in fields(cls)}
@@ -120,10 +122,14 @@ class _Reader:
                 self.fault(where, f"{where} is not a key of a shelter file{hint}")
         return self.make(cls, values, known, path, base)
 
-    def make(self, cls: type, values: dict[str, Any], known: Mapping[str, Field[Any]], path: str, base: object | None) -> Any:
+    def make(
+        self, cls: type, values: dict[str, Any], known: Mapping[str, Field[Any]], path: str, base: object | None
+    ) -> Any:
         if base is not None and isinstance(base, cls):
             return replace(base, **values)  # type: ignore[type-var]  # cls is one of the model's dataclasses
-        missing = [n for n, f in known.items() if n not in values and f.default is MISSING and f.default_factory is MISSING]
+        missing = [
+            n for n, f in known.items() if n not in values and f.default is MISSING and f.default_factory is MISSING
+        ]
         if missing:
             self.fault(path, f"{path or 'the file'} needs {', '.join(missing)}")
             return None

@@ -1,0 +1,100 @@
+"""Which weather a household's question is answered with: the best layer of knowledge there is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from underglass.errors import InputError
+from underglass.place.frost import FrostDates, frost_dates
+from underglass.place.place import Place
+from underglass.plan.household import Household
+from underglass.weather.days import local_days
+from underglass.weather.generator import generate_weather
+from underglass.weather.normals import ClimateNormals, from_grid, with_last_frost, with_typed
+from underglass.weather.outside import OutsideWeather
+
+__all__ = ["ReadWeather", "climate_of", "frost_of", "hours_for", "years_for"]
+
+ReadWeather = Callable[[str, Place], OutsideWeather]
+"""Reads a weather file for a place; handed in by the face, so that tests can hand in another."""
+
+YEARS_BEYOND = 2
+"""Years after the last sowing year, for crops that stand over winter."""
+
+LEAST_OWN_YEARS = 4
+"""Years from which a record of the place's own serves as the sample itself; shorter ones only set the monthly normals."""
+
+
+def climate_of(household: Household) -> ClimateNormals:
+    """The monthly climate of the place from the layers that the family has."""
+    place, known = household.place, household.climate
+    normals = from_grid(place)
+    if known.tmin_c and known.tmax_c:
+        sun = np.array(known.sun_h) if known.sun_h else None
+        normals = with_typed(normals, place, np.array(known.tmin_c) + 273.15, np.array(known.tmax_c) + 273.15, sun)
+    if known.last_frost:
+        normals = with_last_frost(normals, place, *known.last_frost)
+    return normals
+
+
+def _months_of(outside: OutsideWeather, normals: ClimateNormals) -> ClimateNormals:
+    """Monthly normals that a year or two of hours tell: lows, highs and sun; the spread stays the formula's."""
+    days = local_days(outside.place, outside.start, outside.n_hours)
+    if days.n_days < 360:
+        raise InputError(f"the weather covers {days.n_days} days: give at least a whole year for a guide over the year")
+    month = days.dates.astype("datetime64[M]").astype(int) % 12
+    by_day = days.by_day(outside.air_temp_k)
+    low = np.array([by_day.min(axis=1)[month == m].mean() for m in range(12)])
+    high = np.array([by_day.max(axis=1)[month == m].mean() for m in range(12)])
+    typed = with_typed(normals, outside.place, low, high)
+    return replace(
+        typed,
+        layer="typical year",
+        source=f"monthly normals of {outside.provenance.source}",
+        licence=outside.provenance.licence,
+    )
+
+
+def years_for(
+    household: Household, first_year: int, n_years: int, seed: int, read: ReadWeather | None = None
+) -> tuple[OutsideWeather, int]:
+    """Many years of hours, and for how many of them sowings can be followed to the end.
+
+    A file with four or more years is the sample itself; a shorter one sets the monthly normals of generated years.
+    """
+    if household.weather_file:
+        if read is None:
+            raise InputError("a weather file was named, but nothing was given to read it with")
+        outside = read(household.weather_file, household.place)
+        own_years = int(outside.n_hours // 8766)
+        if own_years >= LEAST_OWN_YEARS:
+            return outside, min(n_years, own_years - YEARS_BEYOND)
+        normals = _months_of(outside, from_grid(outside.place))
+        return generate_weather(normals, outside.place, first_year, n_years + YEARS_BEYOND, seed), n_years
+    normals = climate_of(household)
+    return generate_weather(normals, household.place, first_year, n_years + YEARS_BEYOND, seed), n_years
+
+
+def hours_for(
+    household: Household, first_year: int, n_years: int, seed: int, read: ReadWeather | None = None
+) -> OutsideWeather:
+    """Hours to look inside a shelter with: the file's own hours as they are, else generated years."""
+    if household.weather_file:
+        if read is None:
+            raise InputError("a weather file was named, but nothing was given to read it with")
+        return read(household.weather_file, household.place)
+    return generate_weather(climate_of(household), household.place, first_year, n_years, seed)
+
+
+def frost_of(outside: OutsideWeather, threshold_k: float = 273.15) -> FrostDates:
+    """Frost dates of the air outside, year by year."""
+    days = local_days(outside.place, outside.start, outside.n_hours)
+    return frost_dates(
+        days.by_day(outside.air_temp_k).min(axis=1),
+        days.dates,
+        southern=outside.place.southern,
+        threshold_k=threshold_k,
+    )
