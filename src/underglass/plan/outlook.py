@@ -74,7 +74,7 @@ class RouteOutlooks:
         days = self.spread[mark][i]
         if not np.isfinite(days).all():
             return None
-        early, middle, late = (self.sow_dates[i] + int(round(d)) for d in days)
+        early, middle, late = (self.sow_dates[i] + round(float(d)) for d in days)
         return DateSpread(early, middle, late)
 
 
