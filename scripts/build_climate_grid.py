@@ -32,7 +32,7 @@ def _read(nc_path: Path, altitude_path: Path) -> tuple[NDArray[np.int16], NDArra
     """Monthly temperature [0.1 K above 0 degC], 0.5 deg precipitation [sqrt(mm) * 4] and altitude code, longitude from -180."""
     with h5py.File(nc_path, "r") as nc:
         temp_c, rain_mm = nc["t2m"][:], nc["tp"][:]
-    if not (-80 < temp_c.min() and temp_c.max() < 60 and 100 < rain_mm.max() < 20000):
+    if not (temp_c.min() > -80 and temp_c.max() < 60 and 100 < rain_mm.max() < 20000):
         raise SystemExit(f"{nc_path}: expected degC and mm per month (see the top of this script)")
     temp_c, rain_mm = (np.roll(values, 720, axis=2) for values in (temp_c, rain_mm))
     with h5py.File(altitude_path, "r") as h5:

@@ -95,7 +95,15 @@ FACTORS: dict[str, tuple[str, float, float]] = {
 }
 """Units that a person may write: kind, factor to SI, offset to SI.  US gallon; definitions of NIST SP 811."""
 
-KIND_BY_END = {"_m": "length", "_k": "temperature", "_m3": "volume", "_m2": "area", "_h": "hour", "_deg": "angle", "_m2k_w": "resistance"}
+KIND_BY_END = {
+    "_m": "length",
+    "_k": "temperature",
+    "_m3": "volume",
+    "_m2": "area",
+    "_h": "hour",
+    "_deg": "angle",
+    "_m2k_w": "resistance",
+}
 
 
 def parse_quantity(given: object, name: str) -> float:
@@ -121,7 +129,9 @@ def parse_quantity(given: object, name: str) -> float:
     if unit not in FACTORS:
         raise InputError(f"{given!r} has a unit that is not known; use one of {', '.join(FACTORS)}")
     kind, factor, offset = FACTORS[unit]
-    wanted = next((k for end, k in sorted(KIND_BY_END.items(), key=lambda item: -len(item[0])) if name.endswith(end)), "share")
+    wanted = next(
+        (k for end, k in sorted(KIND_BY_END.items(), key=lambda item: -len(item[0])) if name.endswith(end)), "share"
+    )
     if kind != wanted and name.endswith(tuple(KIND_BY_END)):
         raise InputError(f"{given!r} is a {kind}, but a {wanted} is expected")
     return number * factor + offset

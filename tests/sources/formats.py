@@ -156,20 +156,28 @@ def met_norway(truth: Truth, seen: OutsideWeather, hourly: int = 60) -> dict[str
             six = float(seen.precipitation_mm[mark : mark + 6].sum().round(2))
             data["next_6_hours"] = {"summary": {"symbol_code": "rain"}, "details": {"precipitation_amount": six}}
             if step == 1:
-                data["next_1_hours"] = {"summary": {}, "details": {"precipitation_amount": float(seen.precipitation_mm[mark])}}
+                data["next_1_hours"] = {
+                    "summary": {},
+                    "details": {"precipitation_amount": float(seen.precipitation_mm[mark])},
+                }
         series.append({"time": f"{truth.start + mark}:00:00Z", "data": data})
     units = {
         "air_temperature": "celsius", "dew_point_temperature": "celsius", "relative_humidity": "%", "wind_speed": "m/s",
         "cloud_area_fraction": "%", "air_pressure_at_sea_level": "hPa", "precipitation_amount": "mm",
     }  # fmt: skip
-    return {"type": "Feature", "properties": {"meta": {"updated_at": "2001-06-01T00:00:00Z", "units": units}, "timeseries": series}}
+    return {
+        "type": "Feature",
+        "properties": {"meta": {"updated_at": "2001-06-01T00:00:00Z", "units": units}, "timeseries": series},
+    }
 
 
 def pvgis(truth: Truth, sun_at_stamp: tuple[F64, F64, F64], seen: OutsideWeather, offset_h: float) -> dict[str, Any]:
     """A typical year: everything at the stamp, sun a little later; months carry years of their own."""
     ghi, dni, dhi = sun_at_stamp
     air, dew, wind = (truth.at(name, 0) for name in ("air_c", "dew_c", "wind_m_s"))
-    longwave = np.concatenate((seen.longwave_down_w_m2[:1], 0.5 * (seen.longwave_down_w_m2[1:] + seen.longwave_down_w_m2[:-1])))
+    longwave = np.concatenate(
+        (seen.longwave_down_w_m2[:1], 0.5 * (seen.longwave_down_w_m2[1:] + seen.longwave_down_w_m2[:-1]))
+    )
     rows = []
     for k, text in enumerate(stamps(truth.start, truth.n_hours)):
         year = 2005 + int(text[5:7]) % 7
@@ -182,7 +190,11 @@ def pvgis(truth: Truth, sun_at_stamp: tuple[F64, F64, F64], seen: OutsideWeather
     location = {"latitude": 44.3, "longitude": -72.6, "elevation": 250.0, "irradiance_time_offset": offset_h}
     meteo = {"radiation_db": "PVGIS-NSRDB", "meteo_db": "ERA5", "year_min": 2005, "year_max": 2023}
     months = [{"month": m, "year": 2005 + m % 7} for m in range(1, 13)]
-    return {"inputs": {"location": location, "meteo_data": meteo}, "outputs": {"months_selected": months, "tmy_hourly": rows}, "meta": {}}
+    return {
+        "inputs": {"location": location, "meteo_data": meteo},
+        "outputs": {"months_selected": months, "tmy_hourly": rows},
+        "meta": {},
+    }
 
 
 def days_of(truth: Truth) -> tuple[list[date], F64, F64, F64]:
@@ -208,7 +220,13 @@ def ncei_daily(truth: Truth, missing: tuple[int, ...] = ()) -> list[dict[str, st
     """A flat list of space-padded strings; missing data types are left out of the object."""
     rows = []
     for k, (day, low, high, rain) in enumerate(zip(*days_of(truth), strict=True)):
-        row = {"STATION": "USC00430000", "DATE": day.isoformat(), "TMAX": f"{high:8.2f}", "TMIN": f"{low:8.2f}", "PRCP": f"{rain:7.1f}"}
+        row = {
+            "STATION": "USC00430000",
+            "DATE": day.isoformat(),
+            "TMAX": f"{high:8.2f}",
+            "TMIN": f"{low:8.2f}",
+            "PRCP": f"{rain:7.1f}",
+        }
         if k in missing:
             del row["TMIN"]
         rows.append(row)
@@ -253,9 +271,28 @@ def epw_text(truth: Truth, seen: OutsideWeather, *, offset_h: float = -5.0, year
         cells = [""] * 35
         cells[:5] = [str(year), str(day.month), str(day.day), str(day.hour + 1), "0"]
         cells[5:10] = ["?9", f"{air[k]:.2f}", f"{dew[k]:.2f}", f"{rh[k]:.1f}", f"{seen.pressure_pa[k]:.0f}"]
-        cells[10:16] = ["0", "0", f"{seen.longwave_down_w_m2[k]:.1f}", f"{ghi[k]:.1f}", f"{seen.dni_w_m2[k]:.1f}", f"{seen.dhi_w_m2[k]:.1f}"]
+        cells[10:16] = [
+            "0",
+            "0",
+            f"{seen.longwave_down_w_m2[k]:.1f}",
+            f"{ghi[k]:.1f}",
+            f"{seen.dni_w_m2[k]:.1f}",
+            f"{seen.dhi_w_m2[k]:.1f}",
+        ]
         cells[16:24] = ["0", "0", "0", "0", "200", f"{wind[k]:.2f}", f"{10 * cloud[k]:.1f}", f"{10 * cloud[k]:.1f}"]
-        cells[24:] = ["16", "77777", "9", "999999999", "0", "0", "0", "88", "0.2", f"{seen.precipitation_mm[k]:.2f}", "1"]
+        cells[24:] = [
+            "16",
+            "77777",
+            "9",
+            "999999999",
+            "0",
+            "0",
+            "0",
+            "88",
+            "0.2",
+            f"{seen.precipitation_mm[k]:.2f}",
+            "1",
+        ]
         rows.append(",".join(cells))
     return "\n".join(head + rows) + "\n"
 

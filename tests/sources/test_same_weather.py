@@ -155,7 +155,9 @@ def test_pvgis_gives_the_same_year(offset_h: float, tmp_path: Path) -> None:
 def centre_of_sun_h(got: OutsideWeather) -> float:
     """Hours (UTC) around which the beam of a clear day is centred."""
     per_day = got.dni_w_m2 * np.clip(np.cos(np.radians(got.sun_zenith_deg)), 0, 1)
-    local = (np.arange(got.n_hours) + int((got.start - got.start.astype("datetime64[D]")).astype(int)) + 0.5 - 17.0) % 24
+    local = (
+        np.arange(got.n_hours) + int((got.start - got.start.astype("datetime64[D]")).astype(int)) + 0.5 - 17.0
+    ) % 24
     local = np.where(local > 12, local - 24, local)
     return float((per_day * local).sum() / per_day.sum())
 
@@ -194,7 +196,9 @@ def window(outside: OutsideWeather, hours: slice) -> OutsideWeather:
 
     from underglass.weather.outside import HOURLY_FIELDS
 
-    return replace(outside, start=outside.start + hours.start, **{name: getattr(outside, name)[hours] for name in HOURLY_FIELDS})
+    return replace(
+        outside, start=outside.start + hours.start, **{name: getattr(outside, name)[hours] for name in HOURLY_FIELDS}
+    )
 
 
 def test_hours_labelled_at_the_wrong_end_are_noticed(week: tuple[Truth, OutsideWeather], tmp_path: Path) -> None:
@@ -210,7 +214,9 @@ def test_hours_labelled_at_the_wrong_end_are_noticed(week: tuple[Truth, OutsideW
 
 
 def test_place_far_away_is_named(week: tuple[Truth, OutsideWeather], tmp_path: Path) -> None:
-    text = formats.hourly_csv(*week).replace("# latitude: 44.3\n# longitude: -72.6", "# latitude: -72.6\n# longitude: 44.3")
+    text = formats.hourly_csv(*week).replace(
+        "# latitude: 44.3\n# longitude: -72.6", "# latitude: -72.6\n# longitude: 44.3"
+    )
     from underglass.errors import InputError
 
     with pytest.raises(InputError, match=r"below the horizon|latitude and longitude|differs from"):

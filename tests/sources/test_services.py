@@ -98,7 +98,9 @@ def test_open_meteo_local_times_are_put_back_to_utc(week: tuple[Truth, OutsideWe
         assert open_meteo_forecast(client_of(tmp_path), PLACE, base_url=service.url).start == START
 
 
-def test_open_meteo_archive_in_pieces_with_days_not_there_yet(week: tuple[Truth, OutsideWeather], tmp_path: Path) -> None:
+def test_open_meteo_archive_in_pieces_with_days_not_there_yet(
+    week: tuple[Truth, OutsideWeather], tmp_path: Path
+) -> None:
     def route(asked: Asked) -> dict[str, Any]:
         start = np.datetime64(asked.query["start_date"] + "T00", "h")
         end = np.datetime64(asked.query["end_date"] + "T00", "h") + 24
@@ -130,9 +132,19 @@ def test_open_meteo_refusal_and_nonsense(week: tuple[Truth, OutsideWeather], tmp
         {**formats.open_meteo(*week), "hourly": {**formats.open_meteo(*week)["hourly"], "time": ["yesterday"] * 169}},
         [], "no", None,
     ]  # fmt: skip
-    expected = ["Latitude must be", "no 'hourly_units'|utc_offset", "1 values, expected 169", "'warm'", "'yesterday'", "has no"]
+    expected = [
+        "Latitude must be",
+        "no 'hourly_units'|utc_offset",
+        "1 values, expected 169",
+        "'warm'",
+        "'yesterday'",
+        "has no",
+    ]
     for answer, sentence in zip(said, [*expected, "has no", "has no"], strict=True):
-        with StandIn({"/v1/forecast": lambda asked, answer=answer: answer}) as service, pytest.raises(SourceError, match=sentence):
+        with (
+            StandIn({"/v1/forecast": lambda asked, answer=answer: answer}) as service,
+            pytest.raises(SourceError, match=sentence),
+        ):
             open_meteo_forecast(client_of(tmp_path, attempts=1), PLACE, base_url=service.url)
 
 
@@ -141,7 +153,12 @@ def test_open_meteo_daily(tmp_path: Path) -> None:
         "time": ["2001-06-01", "2001-06-02", "2001-06-03"], "temperature_2m_min": [4.0, None, 6.0],
         "temperature_2m_max": [14.0, 15.0, 16.0], "precipitation_sum": [0.0, 3.0, 0.0], "shortwave_radiation_sum": [20.0, 9.0, 21.0],
     }  # fmt: skip
-    units = {"temperature_2m_min": "°C", "temperature_2m_max": "°C", "precipitation_sum": "mm", "shortwave_radiation_sum": "MJ/m²"}
+    units = {
+        "temperature_2m_min": "°C",
+        "temperature_2m_max": "°C",
+        "precipitation_sum": "mm",
+        "shortwave_radiation_sum": "MJ/m²",
+    }
     reply = {"daily": daily, "daily_units": units}
     with StandIn({"/v1/archive": lambda asked: reply}) as service:
         got = open_meteo_daily(client_of(tmp_path), PLACE, FIRST, LAST, base_url=service.url)
@@ -210,7 +227,10 @@ def test_nasa_daily_and_climate(tmp_path: Path) -> None:
          "ALLSKY_SFC_SW_DWN": dict.fromkeys(months, 12.0)},
         {"T2M": "C", "PRECTOTCORR": "mm/day", "ALLSKY_SFC_SW_DWN": "MJ/m^2/day"}, 250.0,
     )  # fmt: skip
-    routes = {"/api/temporal/daily/point": lambda asked: daily, "/api/temporal/climatology/point": lambda asked: climate}
+    routes = {
+        "/api/temporal/daily/point": lambda asked: daily,
+        "/api/temporal/climatology/point": lambda asked: climate,
+    }
     with StandIn(routes) as service:
         record = nasa_power_daily(client_of(tmp_path), PLACE, FIRST, LAST, base_url=service.url)
         twelve = nasa_power_climate(client_of(tmp_path), PLACE, base_url=service.url)
@@ -218,7 +238,9 @@ def test_nasa_daily_and_climate(tmp_path: Path) -> None:
     assert record.missing_days == 1
     assert record.ghi_mj_m2 is not None
     assert record.ghi_mj_m2[0] == pytest.approx(18.0)  # 5 kWh are 18 MJ
-    assert twelve.mean_k.tolist() == pytest.approx([273.15 + k for k in range(12)])  # in the order of the year, ANN left out
+    assert twelve.mean_k.tolist() == pytest.approx(
+        [273.15 + k for k in range(12)]
+    )  # in the order of the year, ANN left out
     climate["parameters"]["T2M"]["units"] = "K"
     with StandIn(routes) as service, pytest.raises(SourceError, match=r"T2M comes in 'K'"):
         nasa_power_climate(client_of(tmp_path / "b"), PLACE, base_url=service.url)
@@ -241,7 +263,16 @@ def test_nws_merged_hours_kmh_and_totals(world: World) -> None:
 
 @pytest.mark.parametrize(
     ("text", "hours"),
-    [("PT1H", 1), ("PT13H", 13), ("P1DT11H", 35), ("P2DT12H", 60), ("P7D", 168), ("PT30M", 1), ("PT0S", None), ("1H", None)],
+    [
+        ("PT1H", 1),
+        ("PT13H", 13),
+        ("P1DT11H", 35),
+        ("P2DT12H", 60),
+        ("P7D", 168),
+        ("PT30M", 1),
+        ("PT0S", None),
+        ("1H", None),
+    ],
 )
 def test_nws_durations(text: str, hours: int | None) -> None:
     stamp = f"2024-06-10T20:00:00+00:00/{text}"
@@ -261,7 +292,10 @@ def test_nws_empty_layers_and_long_holes(week: tuple[Truth, OutsideWeather], tmp
     data = formats.nws_gridpoint(*week)
     routes = {"/points/44.3,-72.6": lambda asked: formats.nws_point(), "/gridpoints/BTV/110,52": lambda asked: data}
     data["properties"]["dewpoint"]["values"] = []
-    with StandIn(routes) as service, pytest.raises(SourceError, match=r"nowhere a value for dew point or relative humidity"):
+    with (
+        StandIn(routes) as service,
+        pytest.raises(SourceError, match=r"nowhere a value for dew point or relative humidity"),
+    ):
         nws_forecast(client_of(tmp_path), PLACE, base_url=service.url)
     data["properties"]["temperature"]["values"] = []
     with StandIn(routes) as service, pytest.raises(SourceError, match=r"no temperatures"):
@@ -317,7 +351,10 @@ def test_acis_daily_strings(week: tuple[Truth, OutsideWeather], tmp_path: Path) 
 
 
 def test_acis_error_comes_as_200(tmp_path: Path) -> None:
-    with StandIn({"/StnData": lambda asked: {"error": "unknown sid"}}) as service, pytest.raises(SourceError, match=r"unknown sid"):
+    with (
+        StandIn({"/StnData": lambda asked: {"error": "unknown sid"}}) as service,
+        pytest.raises(SourceError, match=r"unknown sid"),
+    ):
         acis_daily(client_of(tmp_path), "NOWHERE", FIRST, LAST, base_url=service.url)
 
 
@@ -365,7 +402,10 @@ def test_ncei_freeze_dates_and_their_sentinels(tmp_path: Path) -> None:
     assert got.date("last", 36, 90).why == got.date("first", 36, 10).why == "missing"
     for broken in ("13/41", "soon", "5"):
         row["ANN-TMIN-PRBLST-T32FP50"] = broken
-        with StandIn({"/access/services/data/v1": lambda asked: [row]}) as service, pytest.raises(SourceError, match=r"expected MM/DD"):
+        with (
+            StandIn({"/access/services/data/v1": lambda asked: [row]}) as service,
+            pytest.raises(SourceError, match=r"expected MM/DD"),
+        ):
             ncei_freeze_dates(client_of(tmp_path / broken.replace("/", "-")), "USW00094765", base_url=service.url)
 
 
@@ -407,7 +447,9 @@ def test_pvgis_base_address_and_cut_off_reply(tmp_path: Path) -> None:
     with StandIn({"/tmy": lambda asked: short}) as service, pytest.raises(SourceError, match=r"8759 hours"):
         pvgis_typical_year(client_of(tmp_path), PLACE, base_url=service.url)
     with (
-        StandIn({"/tmy": lambda asked: Answer({"message": "Location over the sea. Please, select another location"}, 400)}) as service,
+        StandIn(
+            {"/tmy": lambda asked: Answer({"message": "Location over the sea. Please, select another location"}, 400)}
+        ) as service,
         pytest.raises(SourceError, match=r"Location over the sea"),
     ):
         pvgis_typical_year(client_of(tmp_path), PLACE, base_url=service.url)

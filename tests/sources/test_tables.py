@@ -140,7 +140,9 @@ def test_empty_cells_are_gaps_too_and_long_ones_are_refused(tmp_path: Path) -> N
         parts = rows[HEAD_LINES + k].split(",")
         parts[2] = ""
         rows[HEAD_LINES + k] = ",".join(parts)
-    with pytest.raises(InputError, match=r"line 36: dew_point_c is missing for more than 3 hours from 2001-06-02T06 UTC"):
+    with pytest.raises(
+        InputError, match=r"line 36: dew_point_c is missing for more than 3 hours from 2001-06-02T06 UTC"
+    ):
         read("\n".join(rows), tmp_path)
 
 

@@ -38,7 +38,12 @@ class Truth:
 
     def dew_c(self, hour: F64) -> F64:
         t = self._since_new_year(hour)
-        return self.air_c(hour) - 5.5 - 2.5 * np.sin(2 * np.pi * t / (24 * 3.1)) + 2.0 * np.cos(2 * np.pi * (t - 8.0) / 24.0)
+        return (
+            self.air_c(hour)
+            - 5.5
+            - 2.5 * np.sin(2 * np.pi * t / (24 * 3.1))
+            + 2.0 * np.cos(2 * np.pi * (t - 8.0) / 24.0)
+        )
 
     def wind_m_s(self, hour: F64) -> F64:
         return 3.0 + 1.5 * np.sin(2 * np.pi * self._since_new_year(hour) / 33.0)

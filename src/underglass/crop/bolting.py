@@ -48,15 +48,15 @@ def bolt_rule(crop: Crop) -> BoltRule | None:
     day = b.day_length_h or 12.0
     match b.kind:
         case "longday":
-            return BoltRule(0.0, 0.0, day, 5.0, 1.0 / 500.0, False)
+            return BoltRule(0.0, 0.0, day, 5.0, 1.0 / 800.0, False)
         case "longday_heat":
-            return BoltRule(0.0, 0.0, day, 8.0, 1.0 / 450.0, False)
+            return BoltRule(0.0, 0.0, day, 8.0, 1.0 / 700.0, False)
         case "heat_longday":
             return BoltRule(0.0, 0.0, day - 1.0, 19.0, 1.0 / 300.0, False)
         case "vernalization_longday":
-            return BoltRule(cold, GATES[b.kind], day, 6.0, 1.0 / 450.0, False)
+            return BoltRule(cold, GATES[b.kind], day, 6.0, 1.0 / 600.0, False)
         case "biennial_vernalization":
-            return BoltRule(cold, GATES[b.kind], day - 1.0, 7.0, 1.0 / 450.0, False)
+            return BoltRule(cold, GATES[b.kind], day - 1.0, 7.0, 1.0 / 600.0, False)
         case "vernalization" | "buttoning":
             return BoltRule(cold, GATES[b.kind], 0.0, 0.0, 0.0, True)
         case _:

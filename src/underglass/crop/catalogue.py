@@ -100,12 +100,19 @@ def _growth(read: _Faults) -> Growth:
         to_baby_cday=read.maybe("growth", "cday_sow_to_baby", 50, 2000),
         to_full_cday=read.number("growth", "cday_sow_to_full", 100, 4000),
         set_out_to_full_cday=read.maybe("growth", "cday_transplant_to_full", 50, 3000),
+        early_share=_early(read),
         light_least=read.number("growth", "dli_min_mol_m2_d", 1, 30),
         light_good=read.number("growth", "dli_good_mol_m2_d", 4, 50),
         raise_weeks=None if low is None or high is None else (low, high),
         harden_days=sum(float(x) for x in days.split("-")) / len(days.split("-")),
         set_out_night_c=read.number("hardiness", "transplant_min_night_c", -10, 20),
     )
+
+
+def _early(read: _Faults) -> float:
+    """The short end of the tabled days from sowing to full size, as a share of their middle."""
+    low, high = (read.number("growth", f"days_sow_to_full_{end}", 10, 400) for end in ("lo", "hi"))
+    return 2.0 * low / (low + high)
 
 
 def _hardiness(read: _Faults) -> Hardiness:

@@ -22,8 +22,8 @@ from underglass.crop.hardiness import (
     HEAT_SPREAD_DK,
     LOSS_PER_DAY,
     NONE_MEAN_C,
-    SEEDLING_SOFTER_DK,
     cold_spread_dk,
+    kill_temp_c,
 )
 from underglass.crop.outcome import Fate
 from underglass.crop.types import Crop
@@ -39,8 +39,16 @@ GERM, COME_UP, DEGREES, COLD_H, LIGHT, LEAF_MIN, HOUR_MIN, LEAF_MAX, HOUR_MAX, M
 LONGEST_IN_GROUND_D = 150
 """Days after which seed that has not come up is given up (onion at 0 degC took 136, Harrington & Minges 1954)."""
 
+ROT_HARDY_D = (30.0, 30.0)
+ROT_TENDER_D = (14.0, 12.0)
+"""Seed that lies in the ground longer than the first rots away with the second as time constant: hardy kinds, which winter in jugs and
+rows, and tender ones, which do not (estimates; cloves do not rot)."""
+
 LEAST_STAND = 0.25
 """Share of the seed that must come up for the sowing to count (estimate: sow four for one)."""
+
+BOLT_SIZE = 0.2
+"""Size from which a plant answers to day length, as a share of full size (juvenile phase; estimate)."""
 
 STARVED_DAYS = 21
 STARVED_SHARE = 0.35
@@ -51,6 +59,18 @@ SET_OUT_CHECK_D = 4
 
 HARDENED_AT_SET_OUT = 0.45
 """Hardening of a seedling after a week and a half of hardening off (estimate)."""
+
+EARLY_KINDS = ("fruit", "allium", "head", "legume")
+"""Crops of which families choose early varieties: the short end of the tabled days counts, not the middle (common practice)."""
+
+READY_SHARE = 0.55
+"""Size at which a seedling can be set out, as a share of the usual size at set-out (common practice: smaller ones take, but later)."""
+
+SEEDLING_LIGHT = 12.0
+"""Daily light that seedlings of any kind can use [mol/m2] (general figure for seedlings, 10-15)."""
+
+FIRST_CUT_SHARE = 0.6
+"""Size at the first cut of a leaf crop without a tabled baby stage, as a share of full size (estimate)."""
 
 HOLD_SHARE = 0.35
 """A single crop can be taken until it has gone this share of its full growth past its best (estimate)."""
@@ -90,10 +110,13 @@ class FateRule(NamedTuple):
     light_least: float
     kill_soft: float
     kill_hard: float
+    seedling_softer: float
     spread: float
     injury: float
     lethal: float
     seed: float
+    rot_after: float
+    rot_scale: float
     cuts: float
     regrow: float
     fruit: float
@@ -131,13 +154,15 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
     """A crop's numbers for the kernel; old seed comes up less."""
     g, hard, harvest = crop.growth, crop.hardiness, crop.harvest
     baby, full, set_out = needs_cday(crop)
+    if crop.kind in EARLY_KINDS:  # a short season is met with early kinds
+        full, set_out = full * crop.growth.early_share, set_out * crop.growth.early_share
     rule = bolt_rule(crop)
     weeks = g.raise_weeks or (0.0, 0.0)
     fruiting = crop.kind in ("fruit", "legume") and crop.id != "sweet_corn"
     pace_c = max(g.reference_c - g.base_c, 4.0)
     bulb = crop.bolting.kind == "needs_cold_to_bulb"
     return FateRule(
-        baby=baby if crop.kind in ("leaf", "herb") else 0.0,
+        baby=_first_cut(crop, baby, full),
         full=full,
         set_out=set_out,
         least_age=0.8 * 7.0 * weeks[0],
@@ -145,12 +170,15 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         harden=g.harden_days,
         light_good=g.light_good,
         light_least=g.light_least,
-        kill_soft=hard.kill_soft_c,
-        kill_hard=hard.kill_hard_c,
+        kill_soft=kill_temp_c(crop, 0.0),
+        kill_hard=kill_temp_c(crop, 1.0),
+        seedling_softer=kill_temp_c(crop, 0.0, seedling=True) - kill_temp_c(crop, 0.0),
         spread=cold_spread_dk(crop),
         injury=hard.injury_c,
         lethal=hard.lethal_c,
         seed=aged_share(crop.seed.life_years, seed_age_years),
+        rot_after=(ROT_TENDER_D if crop.tender else ROT_HARDY_D)[0],
+        rot_scale=(ROT_TENDER_D if crop.tender else ROT_HARDY_D)[1],
         cuts=float(harvest.cuts),
         regrow=harvest.regrow_cday or max((harvest.interval_days or 7.0) * 0.5 * pace_c, 10.0),
         fruit=float(fruiting),
@@ -166,6 +194,13 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         bulb_cold_h=crop.bolting.cold_hours or 0.0 if bulb else 0.0,
         longest=min(400.0, 120.0 + 2.5 * full / pace_c),
     )
+
+
+def _first_cut(crop: Crop, baby: float, full: float) -> float:
+    """Degree-days to the first cut of what is cut and comes again; 0 where the whole plant is taken at once."""
+    if crop.kind not in ("leaf", "herb"):
+        return 0.0
+    return baby if baby > 0.0 else FIRST_CUT_SHARE * full if not crop.harvest.single else 0.0
 
 
 def toughness(n_years: int, seed: int, crop_id: str) -> F64:
@@ -187,7 +222,8 @@ def _chance(x):
 def _come_up(r, bed, start, n_days):
     """Day of emergence (-1: not), share that comes up, and the code of the failure."""
     gone = up = warmth = 0.0
-    for k in range(LONGEST_IN_GROUND_D):
+    clove = r.bulb_cold_h > 0.0
+    for k in range(2 * LONGEST_IN_GROUND_D if clove else LONGEST_IN_GROUND_D):
         day = start + k
         if day >= n_days:
             return -1, 0.0, BEYOND
@@ -195,6 +231,10 @@ def _come_up(r, bed, start, n_days):
         warmth += bed[MEAN, day]
         if gone + step >= 1.0:
             up += bed[COME_UP, day] * (1.0 - gone) / step
+            if clove:
+                return day, r.seed, HARVESTED
+            if k > r.rot_after:
+                up *= np.exp(-(k - r.rot_after) / r.rot_scale)
             if up * r.seed < LEAST_STAND:
                 return -1, up, OLD_SEED if up >= LEAST_STAND else (HOT_SEED if warmth / (k + 1) > 16.0 else COLD_SEED)
             return day, up * r.seed, HARVESTED
@@ -245,7 +285,7 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
             place = nursery if in_cell else bed
             # --- setting out
             if in_cell:
-                if grown >= 0.85 * r.set_out and age >= r.least_age:
+                if grown >= READY_SHARE * r.set_out and age >= r.least_age:
                     ready_since = day if ready_since < 0 else ready_since
                     if day - ready_since >= r.harden and safe[day] > 0:
                         in_cell, hard, pause = False, HARDENED_AT_SET_OUT, SET_OUT_CHECK_D
@@ -257,7 +297,8 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
                     break
             # --- growth
             light += (place[LIGHT, day] - light) / 7.0
-            share_light = DARK_GROWTH + (1.0 - DARK_GROWTH) * min(light / r.light_good, 1.0)
+            useful = min(r.light_good, SEEDLING_LIGHT) if grown < 0.3 * r.full else r.light_good
+            share_light = DARK_GROWTH + (1.0 - DARK_GROWTH) * min(light / useful, 1.0)
             if pause > 0:
                 pause -= 1
             else:
@@ -266,10 +307,11 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
                 grown = min(grown, r.set_out)
             seedling = grown < 0.15 * r.full
             # --- cold and heat
-            soft = SEEDLING_SOFTER_DK if seedling and r.kill_soft < -1.0 else 0.0
+            soft = r.seedling_softer if seedling else 0.0
             kill = r.kill_soft + (r.kill_hard - r.kill_soft) * hard + soft
             hard = _harden(hard, place[MEAN, day])
-            if place[LEAF_MIN, day] < kill + 6.0 * r.spread:
+            bulb_sleeps = r.bulb_cold_h > 0.0 and grown < 0.3 * r.full  # its leaves come again from below
+            if place[LEAF_MIN, day] < kill + 6.0 * r.spread and not bulb_sleeps:
                 lives_cold *= 1.0 - _chance((place[LEAF_MIN, day] - kill) / r.spread)
                 if 1.0 - lives_cold > u:
                     end, deciding, hour = (
@@ -293,7 +335,7 @@ def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, ma
             # --- running to seed
             if grown >= r.bolt_gate * r.full or r.bulb_cold_h > 0.0:
                 cold_h += place[COLD_H, day]
-            if cold_h >= r.bolt_cold_h:
+            if cold_h >= r.bolt_cold_h and grown >= BOLT_SIZE * r.full:
                 if r.bolt_at_once > 0.0:
                     bolt = 1.0
                 elif day_length[day] > r.bolt_day_h and place[MEAN, day] > r.bolt_warm:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from underglass.crop.germination import days_to_emerge
 from underglass.crop.types import Crop, Growth
 
-__all__ = ["degrees", "light_factor", "needs_cday"]
+__all__ = ["degrees", "light_factor", "needs_cday", "reference_degrees"]
 
 F64 = NDArray[np.float64]
 
@@ -47,15 +47,31 @@ def light_factor(growth: Growth, daily_light: F64) -> F64:
     return np.asarray(DARK_GROWTH + (1.0 - DARK_GROWTH) * np.clip(daily_light / growth.light_good, 0.0, 1.0))
 
 
+FIELD_SWING_DK = 6.0
+"""Half the day's range of the fields in which days to harvest were counted [K] (common practice: 12 K)."""
+
+
+def reference_degrees(growth: Growth) -> float:
+    """Degrees a day that count at the reference month: its mean with a field's day and night around it.  [K]
+
+    The tables multiply days by (reference - base); what a plant gains in such a day is less, as noons and nights are capped.
+    """
+    hours = growth.reference_c + FIELD_SWING_DK * np.sin(2.0 * np.pi * (np.arange(24) + 0.5) / 24.0)
+    return float(degrees(growth, hours).mean())
+
+
 def needs_cday(crop: Crop) -> tuple[float, float, float]:
     """Degree-days from *emergence* to baby leaf (0: none), to full size, and to a plant ready to set out (0: never).
 
-    The tables count from sowing at the reference temperature; the days to come up there are taken off.
+    The tables count days from sowing times (reference - base); they are brought to what such days give, and the days to come up
+    are taken off.
     """
     g = crop.growth
-    warmth = float(degrees(g, np.array([g.reference_c]))[0])
-    underground = min(days_to_emerge(crop, g.reference_c), 40.0) * warmth
-    full = max(g.to_full_cday - underground, 0.3 * g.to_full_cday)
-    baby = 0.0 if g.to_baby_cday is None else max(g.to_baby_cday - underground, 0.3 * g.to_baby_cday)
-    set_out = 0.0 if g.set_out_to_full_cday is None else max(full - g.set_out_to_full_cday, 0.05 * full)
+    a_day = reference_degrees(g)
+    fair = a_day / max(g.reference_c - g.base_c, 1.0)
+    underground = min(days_to_emerge(crop, g.reference_c), 40.0) * a_day
+    to_full = g.to_full_cday * fair
+    full = max(to_full - underground, 0.3 * to_full)
+    baby = 0.0 if g.to_baby_cday is None else max(g.to_baby_cday * fair - underground, 0.3 * g.to_baby_cday * fair)
+    set_out = 0.0 if g.set_out_to_full_cday is None else max(full - g.set_out_to_full_cday * fair, 0.05 * full)
     return baby, full, set_out

@@ -43,6 +43,7 @@ class Growth:
     to_baby_cday, to_full_cday : degree-days above base from sowing (None: no baby harvest)
     set_out_to_full_cday : from set-out to full size (None: not raised ahead)
     light_least, light_good : daily light integral at which growth is poor, and no longer held back [mol/m2 d]
+    early_share       : days of early varieties over the middle of the table, 0-1
     raise_weeks       : (least, most) weeks from sowing to set-out, None: sown where it stays
     harden_days       : days of hardening off
     set_out_night_c   : coldest night that young plants should meet when set out
@@ -56,6 +57,7 @@ class Growth:
     to_baby_cday: float | None
     to_full_cday: float
     set_out_to_full_cday: float | None
+    early_share: float
     light_least: float
     light_good: float
     raise_weeks: tuple[float, float] | None

@@ -40,7 +40,9 @@ class FrostDates:
         return str(np.datetime64(f"2025-{self.origin}") + day)[5:]
 
 
-def frost_dates(daily_min_k: F64, dates: NDArray[np.datetime64], *, southern: bool, threshold_k: float = 273.15) -> FrostDates:
+def frost_dates(
+    daily_min_k: F64, dates: NDArray[np.datetime64], *, southern: bool, threshold_k: float = 273.15
+) -> FrostDates:
     """Last and first day at or below a threshold around each summer.
 
     daily_min_k (n_days,) [K];  dates (n_days,) datetime64[D]

@@ -17,9 +17,7 @@ from underglass.place.relief import elevation_guess_m
 
 __all__ = ["Town", "find", "locate", "nearest"]
 
-COLUMNS = (
-    "select t.name, t.region, t.country, t.latitude, t.longitude, z.name, t.population from town t join zone z on z.id = t.zone "
-)
+COLUMNS = "select t.name, t.region, t.country, t.latitude, t.longitude, z.name, t.population from town t join zone z on z.id = t.zone "
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,14 +73,19 @@ def find(text: str, limit: int = 8) -> list[Town]:
 def nearest(latitude_deg: float, longitude_deg: float) -> Town:
     """The town nearest to a point; for its time zone and for a name to show."""
     for reach in (0.5, 2.0, 8.0, 180.0):
-        rows = _database().execute(COLUMNS + "where t.latitude between ? and ?", (latitude_deg - reach, latitude_deg + reach))
+        rows = _database().execute(
+            COLUMNS + "where t.latitude between ? and ?", (latitude_deg - reach, latitude_deg + reach)
+        )
         wide = max(math.cos(math.radians(latitude_deg)), 0.05)
         best = min(
             (Town(*row) for row in rows),
             key=lambda t: math.hypot(t.latitude_deg - latitude_deg, _turn(t.longitude_deg - longitude_deg) * wide),
             default=None,
         )
-        if best is not None and math.hypot(best.latitude_deg - latitude_deg, _turn(best.longitude_deg - longitude_deg) * wide) <= reach:
+        if (
+            best is not None
+            and math.hypot(best.latitude_deg - latitude_deg, _turn(best.longitude_deg - longitude_deg) * wide) <= reach
+        ):
             return best
     raise InputError(f"no town found near {latitude_deg:g}, {longitude_deg:g}: check latitude and longitude")
 
@@ -98,5 +101,7 @@ def locate(where: str | tuple[float, float]) -> Town:
         return nearest(*where)
     towns = find(where)
     if not towns:
-        raise InputError(f"no town is called {where!r} here: try another spelling, a bigger town nearby, or latitude and longitude")
+        raise InputError(
+            f"no town is called {where!r} here: try another spelling, a bigger town nearby, or latitude and longitude"
+        )
     return towns[0]

@@ -12,6 +12,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from underglass.crop.outcome import Fate
 from underglass.crop.types import Crop
 from underglass.plan.outlook import RouteOutlooks
 from underglass.plan.outlook_types import SowingOutlook
@@ -33,7 +34,7 @@ class Verdict(StrEnum):
 class Advice:
     """The word for this week with what stands behind it.
 
-    today  : outlook of sowing this week             best : outlook of the best date of the next season ahead, None if there is none
+    today  : outlook of sowing this week             best : outlook of the best date of the next season ahead, which may still not be good
     opens, latest : first and last sensible sowing date of that season
     score  : how good the best date is, 0-1, to put routes in order
     """
@@ -84,6 +85,9 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
         return Advice(
             verdict, outlooks.at(0), found, outlooks.sow_dates[opens], outlooks.sow_dates[latest], float(score[best])
         )
-    likeliest = int(np.argmax(score))
-    best_outlook = outlooks.at(likeliest) if chance[likeliest] >= t.poor else None
+    got_far = outlooks.counts[:, [Fate.PLANT_FROZEN, Fate.COOKED, Fate.BOLTED, Fate.NO_FRUIT_SET, Fate.NOT_READY]].sum(
+        axis=1
+    )
+    likeliest = int(np.argmax(score)) if top > 0.0 else int(np.argmax(got_far))
+    best_outlook = outlooks.at(likeliest)
     return Advice(Verdict.NOT_HERE, outlooks.at(0), best_outlook, None, None, top)

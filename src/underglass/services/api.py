@@ -42,13 +42,17 @@ def sowing_outlook(
     names = {s.name for s in shelters}
     missing = {n for n in (route.grown_in, route.raised_in) if n and n not in names}
     if missing:
-        raise InputError(f"route {route}: no shelter called {', '.join(sorted(missing))} among {', '.join(sorted(names))}")
+        raise InputError(
+            f"route {route}: no shelter called {', '.join(sorted(missing))} among {', '.join(sorted(names))}"
+        )
     n_years = int(outside.n_hours // 8766) - 1
     if n_years < 2:
         raise InputError("sowing_outlook needs at least three whole years of weather; generate_weather makes them")
     used = [s for s in shelters if s.name in (route.grown_in, route.raised_in)]
     days = days_in(used, outside, silent)
     dates = np.array(list(sow_dates), dtype="datetime64[D]")
-    found = sowing_outlooks([crop], lambda _: [route], days, dates, n_years=n_years, latitude_deg=outside.place.latitude_deg, seed=seed)
+    found = sowing_outlooks(
+        [crop], lambda _: [route], days, dates, n_years=n_years, latitude_deg=outside.place.latitude_deg, seed=seed
+    )
     outlooks = next(iter(found))
     return [outlooks.at(i) for i in range(len(dates))]

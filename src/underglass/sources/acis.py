@@ -80,7 +80,11 @@ def acis_daily(
     """Daily lowest and highest temperature and rain of a station (id such as 'USW00094728' or 'ORD')."""
     if last < first:
         raise InputError(f"from {first} to {last}: the last day comes before the first")
-    elems = [{"name": "mint", "units": "degreeC"}, {"name": "maxt", "units": "degreeC"}, {"name": "pcpn", "units": "mm"}]
+    elems = [
+        {"name": "mint", "units": "degreeC"},
+        {"name": "maxt", "units": "degreeC"},
+        {"name": "pcpn", "units": "mm"},
+    ]
     question = {
         "sid": station, "sdate": first.isoformat(), "edate": last.isoformat(), "meta": "name,state,ll,elev,sids",
         "elems": [{**elem, "interval": "dly"} for elem in elems],

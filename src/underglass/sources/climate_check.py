@@ -37,7 +37,9 @@ def refuse_fahrenheit(place: Place, month: I64, temp_k: F64, file: str, columns:
         return
     shown, expected = temp_k[known] - ZERO_C_K, climate[month[known]] - ZERO_C_K
     off = _mean_gap(shown, expected)
-    here = f"{place.latitude_deg:g}, {place.longitude_deg:g}, where these months have a mean of {expected.mean():.1f} °C"
+    here = (
+        f"{place.latitude_deg:g}, {place.longitude_deg:g}, where these months have a mean of {expected.mean():.1f} °C"
+    )
     if off > UNIT_OFF_DK and _mean_gap((shown - 32.0) / 1.8, expected) < UNIT_FITS_DK:
         raise InputError(
             f"{file}: {columns} have a mean of {shown.mean():.1f} °C at {here}: this looks like Fahrenheit; "

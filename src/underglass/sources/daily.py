@@ -24,7 +24,11 @@ MAX_GAP_DAYS = 3
 """Longest run of missing days that `unbroken` bridges."""
 
 LOW_K, HIGH_K = 183.15, 333.15
-OPTIONAL_LIMITS = {"precipitation_mm": (0.0, 1900.0, "mm"), "ghi_mj_m2": (0.0, 45.0, "MJ/m²"), "wind_m_s": (0.0, 60.0, "m/s")}
+OPTIONAL_LIMITS = {
+    "precipitation_mm": (0.0, 1900.0, "mm"),
+    "ghi_mj_m2": (0.0, 45.0, "MJ/m²"),
+    "wind_m_s": (0.0, 60.0, "m/s"),
+}
 """Allowed daily values.  1825 mm is the one-day rain record (Foc-Foc, 1966; WMO archive); the top of the atmosphere
 gets at most 46 MJ/m² a day."""
 
@@ -148,7 +152,9 @@ def _refuse_disorder(days: I64, dates: NDArray[np.datetime64], lines: I64, file:
     faulty = np.flatnonzero((steps < 1) | (steps > 366 * 20))
     if faulty.size:
         k = int(faulty[0]) + 1
-        what = "occurs twice" if steps[k - 1] == 0 else "comes out of order" if steps[k - 1] < 0 else "comes 20 years late"
+        what = (
+            "occurs twice" if steps[k - 1] == 0 else "comes out of order" if steps[k - 1] < 0 else "comes 20 years late"
+        )
         raise InputError.at(file, int(lines[k]), f"the day {dates[k]} {what} (the row before is {dates[k - 1]})")
 
 

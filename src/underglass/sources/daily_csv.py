@@ -37,7 +37,9 @@ def parse_daily_csv(
     table = parse_table(text, file)
     table.only((*DAILY_COLUMNS, "date"))
     table.need("date", "tmin_c", "tmax_c")
-    dates = np.array([_day(cell, file, line) for cell, line in zip(table.columns["date"], table.lines.tolist(), strict=True)])
+    dates = np.array(
+        [_day(cell, file, line) for cell, line in zip(table.columns["date"], table.lines.tolist(), strict=True)]
+    )
     scale, offset = temperature_factor(table, temperature_unit)
     columns: dict[str, F64] = {}
     for title, ours in DAILY_COLUMNS.items():

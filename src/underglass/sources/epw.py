@@ -101,7 +101,9 @@ def _first_data_row(rows: list[str], file: str) -> int:
         if row.upper().startswith("DATA PERIODS"):
             per_hour = row.split(",")[2].strip() if row.count(",") >= 2 else "1"
             if per_hour not in ("1", "1.0"):
-                raise InputError.at(file, k + 1, f"{shorten(per_hour)} records an hour: expected 1; make hourly means first")
+                raise InputError.at(
+                    file, k + 1, f"{shorten(per_hour)} records an hour: expected 1; make hourly means first"
+                )
             return k + 1
     raise InputError(f"{file}: no DATA PERIODS line among the first 40 lines; is this a whole EPW file?")
 

@@ -35,7 +35,9 @@ def kind_of(text: str) -> FileKind:
     if looks_like_tmy2(text):
         return "tmy2"
     header = next((row for row in text[:20_000].splitlines() if row.strip() and not row.lstrip().startswith("#")), "")
-    names = {name.strip().strip('"').lower() for part in header.split(",") for name in part.replace("\t", ";").split(";")}
+    names = {
+        name.strip().strip('"').lower() for part in header.split(",") for name in part.replace("\t", ";").split(";")
+    }
     return "daily" if "date" in names or {"tmin_c", "tmax_c"} & names else "hourly"
 
 
@@ -52,13 +54,13 @@ def read_weather_file(
     text = read_text(name, lenient=True)
     kind = kind_of(text)
     if kind == "daily":
-        return hours_of_days(parse_daily_csv(read_text(name), str(name), place=place, temperature_unit=temperature_unit))
+        return hours_of_days(
+            parse_daily_csv(read_text(name), str(name), place=place, temperature_unit=temperature_unit)
+        )
     return finish(_draft(kind, text, name, place, time_zone, temperature_unit))
 
 
-def read_daily_csv(
-    path: str | Path, *, place: Place | None = None, temperature_unit: str | None = None
-) -> DailyRecord:
+def read_daily_csv(path: str | Path, *, place: Place | None = None, temperature_unit: str | None = None) -> DailyRecord:
     """Days from a daily CSV file, missing days left as nan."""
     return parse_daily_csv(read_text(Path(path)), str(path), place=place, temperature_unit=temperature_unit)
 

@@ -50,7 +50,9 @@ def finish(draft: HourlyDraft) -> OutsideWeather:
     if draft.instants_at_end:
         columns |= {name: mean_over_hours(columns[name]) for name in AT_A_MOMENT if name in columns}
     sun = sunlight(draft, columns)
-    months = (draft.grid.start + np.arange(columns["air_temp_k"].shape[0])).astype("datetime64[M]").astype(np.int64) % 12
+    months = (draft.grid.start + np.arange(columns["air_temp_k"].shape[0])).astype("datetime64[M]").astype(
+        np.int64
+    ) % 12
     if not draft.from_service:
         label = draft.named("air_temp_k", "air temperatures")
         refuse_fahrenheit(draft.place, months, columns["air_temp_k"], draft.file, label, per_day=24)
@@ -126,7 +128,11 @@ def trimmed(draft: HourlyDraft) -> HourlyDraft:
     needed = [values for name, values in grid.columns.items() if QUANTITIES[name].needed and draft.has(name)]
     if not any(name in SUN and draft.has(name) for name in grid.columns) and draft.has("cloud_frac"):
         needed.append(grid.columns["cloud_frac"])
-    whole = np.flatnonzero(np.all([np.isfinite(values) for values in needed], axis=0)) if needed else np.array([], dtype=int)
+    whole = (
+        np.flatnonzero(np.all([np.isfinite(values) for values in needed], axis=0))
+        if needed
+        else np.array([], dtype=int)
+    )
     if not whole.size:
         raise SourceError(f"{draft.file}: no hour of the reply is complete")
     first, last = int(whole[0]), int(whole[-1]) + 1

@@ -65,7 +65,9 @@ def met_norway_forecast(client: WebClient, place: Place, *, base_url: str = BASE
     coarse = np.flatnonzero(np.diff(hours) > 1)
     notes = reply.notes
     if coarse.size:
-        notes += (f"from {np.datetime64(int(hours[coarse[0]]), 'h')} UTC on, six-hourly values joined by straight lines",)
+        notes += (
+            f"from {np.datetime64(int(hours[coarse[0]]), 'h')} UTC on, six-hourly values joined by straight lines",
+        )
     draft = HourlyDraft(
         place, grid, SERVICE, "forecast", "MET Norway Locationforecast", LICENCE,
         instants_at_end=True, from_service=True, fetched=reply.fetched, notes=notes,
@@ -111,7 +113,9 @@ def _rain(properties: dict[str, Any], hours: I64) -> F64:
     for entry, hour, step in zip(properties["timeseries"], hours, np.diff(hours), strict=False):
         first = int(hour - hours[0])
         for name, span in (("next_1_hours", 1), ("next_6_hours", 6)):
-            details = entry["data"].get(name, {}).get("details", {}) if isinstance(entry["data"].get(name), dict) else {}
+            details = (
+                entry["data"].get(name, {}).get("details", {}) if isinstance(entry["data"].get(name), dict) else {}
+            )
             if isinstance(details, dict) and details.get("precipitation_amount") is not None and span >= step:
                 rain[first : first + int(step)] = real(SERVICE, details["precipitation_amount"], name) / span
                 break

@@ -127,10 +127,14 @@ def nasa_power_climate(client: WebClient, place: Place, *, base_url: str = BASE_
         raise SourceError(f"{SERVICE}: the climatology has no twelve months")
     order = [keys.index(month) for month in MONTHS]
     twelve = {name: values[order] for name, values in columns.items()}
-    if set(twelve) != {"mean_k", "ghi_mj_m2", "precipitation_mm_day"} or any(np.isnan(v).any() for v in twelve.values()):
+    if set(twelve) != {"mean_k", "ghi_mj_m2", "precipitation_mm_day"} or any(
+        np.isnan(v).any() for v in twelve.values()
+    ):
         raise SourceError(f"{SERVICE}: a month of the climatology is missing")
     notes = reply.notes + _to_elevation(twelve, ("mean_k",), np.arange(12), cell_m, place)
-    return MonthlyClimate(**twelve, source="NASA POWER climatology", licence=LICENCE, fetched=reply.fetched, notes=notes)
+    return MonthlyClimate(
+        **twelve, source="NASA POWER climatology", licence=LICENCE, fetched=reply.fetched, notes=notes
+    )
 
 
 def _ask(

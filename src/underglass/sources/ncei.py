@@ -91,7 +91,11 @@ def ncei_daily(
     dates = np.array([_day(row.get("DATE")) for row in rows])
     columns = {
         ours: np.array([_value(row.get(theirs), theirs) for row in rows]) + offset
-        for ours, theirs, offset in (("tmin_k", "TMIN", 273.15), ("tmax_k", "TMAX", 273.15), ("precipitation_mm", "PRCP", 0.0))
+        for ours, theirs, offset in (
+            ("tmin_k", "TMIN", 273.15),
+            ("tmax_k", "TMAX", 273.15),
+            ("precipitation_mm", "PRCP", 0.0),
+        )
     }
     swapped = columns["tmin_k"] > columns["tmax_k"]
     columns["tmin_k"][swapped] = columns["tmax_k"][swapped] = np.nan
@@ -122,7 +126,9 @@ def ncei_freeze_dates(
             dates[season, int(match[2]), int(match[3])] = _freeze_date(value, name)
     if not dates:
         raise SourceError(f"{SERVICE}: station {station} has no frost dates in the normals {normals}")
-    return FreezeDates(station, dates, f"NOAA normals {normals}, station {station}", LICENCE, reply.fetched, reply.notes)
+    return FreezeDates(
+        station, dates, f"NOAA normals {normals}, station {station}", LICENCE, reply.fetched, reply.notes
+    )
 
 
 def _rows(data: Any) -> list[dict[str, Any]]:

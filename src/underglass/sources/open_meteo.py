@@ -107,7 +107,9 @@ def open_meteo_archive(
     notes = tuple(dict.fromkeys(note for reply in replies for note in reply.notes))
     whole = Reply(None, min(reply.fetched for reply in replies), notes)
     source = f"Open-Meteo archive ({models})"
-    return finish(trimmed(_draft(place, np.concatenate(begins), joined, whole, "hourly record", source, ARCHIVE_LICENCE)))
+    return finish(
+        trimmed(_draft(place, np.concatenate(begins), joined, whole, "hourly record", source, ARCHIVE_LICENCE))
+    )
 
 
 def open_meteo_daily(

@@ -20,7 +20,14 @@ from underglass.sources.table import Table, parse_table
 from underglass.units import k_to_c
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["HOURLY_COLUMNS", "hourly_csv_draft", "hourly_csv_text", "place_from_options", "temperature_factor", "write_hourly_csv"]
+__all__ = [
+    "HOURLY_COLUMNS",
+    "hourly_csv_draft",
+    "hourly_csv_text",
+    "place_from_options",
+    "temperature_factor",
+    "write_hourly_csv",
+]
 
 F64 = NDArray[np.float64]
 

@@ -124,7 +124,9 @@ def _refuse_open_sum(draft: HourlyDraft, dni: F64, dhi: F64, ghi: F64 | None, co
     for shift, end in ((-1, "start"), (1, "end")):
         moved = float(np.abs(dni * np.roll(cos_zenith, shift) + dhi - ghi).sum()) / total
         if share > SHIFTED_SHARE and moved < FITTING_SHARE:
-            raise draft.fault(worst, f"{sentence}, but adds up an hour off: do the times name the other end ({end}) of the hour?")
+            raise draft.fault(
+                worst, f"{sentence}, but adds up an hour off: do the times name the other end ({end}) of the hour?"
+            )
     if share > CLOSURE_SHARE:
         raise draft.fault(worst, f"{sentence}: are columns swapped, or do the times stand on another clock?")
 

@@ -37,7 +37,9 @@ def read_text(path: Path, *, lenient: bool = False) -> str:
         if path.is_dir():
             raise InputError(f"{path} is a folder: expected a weather file")
         if path.stat().st_size > MAX_FILE_BYTES:
-            raise InputError(f"{path}: {path.stat().st_size / 1e6:.0f} MB, expected at most {MAX_FILE_BYTES / 1e6:.0f} MB")
+            raise InputError(
+                f"{path}: {path.stat().st_size / 1e6:.0f} MB, expected at most {MAX_FILE_BYTES / 1e6:.0f} MB"
+            )
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = (error.strerror if isinstance(error, OSError) else None) or str(error)

@@ -56,7 +56,9 @@ TMY2_COLUMNS: Mapping[str, tuple[int, int, float, float]] = {
 }
 """Our name → (first and last+1 character of the row, factor to the shown unit, value that means missing)."""
 
-TMY2_HEAD = re.compile(r"\s*(\d{3,6})\s+(.+?)\s+([A-Z]{2})\s+(-?\d+)\s+([NS])\s*(\d+)\s+(\d+)\s+([EW])\s*(\d+)\s+(\d+)\s+(-?\d+)\s*$")
+TMY2_HEAD = re.compile(
+    r"\s*(\d{3,6})\s+(.+?)\s+([A-Z]{2})\s+(-?\d+)\s+([NS])\s*(\d+)\s+(\d+)\s+([EW])\s*(\d+)\s+(\d+)\s+(-?\d+)\s*$"
+)
 TMY2_ROW_LETTERS = 142
 MISSING_BELOW = -9000.0
 
@@ -121,10 +123,14 @@ def _tmy3_rows(cells: list[list[str]], titles: list[str], lines: I64, file: str)
     at_date, at_time = titles.index("Date (MM/DD/YYYY)"), titles.index("Time (HH:MM)")
     stamps = np.empty((len(cells), 4), dtype=np.int64)
     for k, row in enumerate(cells):
-        match = re.fullmatch(r"(\d{1,2})/(\d{1,2})/(\d{4}) (\d{1,2}):00", f"{row[at_date].strip()} {row[at_time].strip()}")
+        match = re.fullmatch(
+            r"(\d{1,2})/(\d{1,2})/(\d{4}) (\d{1,2}):00", f"{row[at_date].strip()} {row[at_time].strip()}"
+        )
         if match is None:
             found = shorten(f"{row[at_date]} {row[at_time]}")
-            raise InputError.at(file, int(lines[k]), f"date and time are '{found}': expected MM/DD/YYYY and 01:00-24:00")
+            raise InputError.at(
+                file, int(lines[k]), f"date and time are '{found}': expected MM/DD/YYYY and 01:00-24:00"
+            )
         month, day, year, hour = (int(part) for part in match.groups())
         stamps[k] = (year, month, day, hour)
     return YearRows(stamps[:, 0], stamps[:, 1], stamps[:, 2], stamps[:, 3], lines, file)
@@ -162,7 +168,9 @@ def tmy2_draft(text: str, file: str, *, time_zone: str | None = None) -> HourlyD
                         for k, name in enumerate(("year", "month", "day", "hour"))]
                        for row, line in zip(body, lines, strict=True)]).astype(np.int64)  # fmt: skip
     stamps[:, 0] += 1900
-    begin, real = year_minutes(YearRows(stamps[:, 0], stamps[:, 1], stamps[:, 2], stamps[:, 3], lines, file), _whole_clock(float(offset), file))
+    begin, real = year_minutes(
+        YearRows(stamps[:, 0], stamps[:, 1], stamps[:, 2], stamps[:, 3], lines, file), _whole_clock(float(offset), file)
+    )
     columns = {key: _tmy2_column(body, lines, key, file) for key in TMY2_COLUMNS}
     return HourlyDraft(
         place=place_of(file, lat, lon, float(height), time_zone, float(offset), f"{city}, {state}"),

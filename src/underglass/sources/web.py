@@ -114,7 +114,9 @@ class WebClient:
             stale = self.now() >= kept.fresh_until
             return self._reply(service, kept, "offline" if stale else "")
         if self.offline:
-            raise SourceError(f"{service}: offline, and no earlier reply is kept for this place and time; go online once")
+            raise SourceError(
+                f"{service}: offline, and no earlier reply is kept for this place and time; go online once"
+            )
         try:
             fresh = self._fetch(service, method, url, body, kept, keep)
         except _TryAgainError as error:
@@ -177,7 +179,9 @@ class WebClient:
         for part in response.iter_bytes():
             size += len(part)
             if size > self.max_reply_bytes:
-                raise SourceError(f"{service}: the reply is longer than {self.max_reply_bytes / 1e6:g} MB; ask for a shorter time")
+                raise SourceError(
+                    f"{service}: the reply is longer than {self.max_reply_bytes / 1e6:g} MB; ask for a shorter time"
+                )
             parts.append(part)
         return b"".join(parts)
 
@@ -191,7 +195,9 @@ class WebClient:
             return replace(kept, fetched=now, fresh_until=fresh_until)
         if response.status_code in RETRY_STATUS:
             what = "asks for fewer calls" if response.status_code == 429 else "has trouble"
-            raise _TryAgainError(f"the service {what} (HTTP {response.status_code})", _retry_after(response.headers, now))
+            raise _TryAgainError(
+                f"the service {what} (HTTP {response.status_code})", _retry_after(response.headers, now)
+            )
         if not response.is_success:
             raise SourceError(f"{service}: HTTP {response.status_code}: {_reason(raw)}")
         try:
@@ -244,5 +250,7 @@ def _reason(raw: bytes) -> str:
     except ValueError:
         said = raw[:200].decode("utf-8", errors="replace")
     if isinstance(said, dict):
-        said = next((said[key] for key in ("reason", "message", "detail", "error", "messages", "title") if said.get(key)), said)
+        said = next(
+            (said[key] for key in ("reason", "message", "detail", "error", "messages", "title") if said.get(key)), said
+        )
     return " ".join(str(said).split())[:200] or "no reason given"

@@ -34,7 +34,9 @@ def day_length_h(latitude_deg: float, dates: NDArray[np.datetime64]) -> NDArray[
     """
     latitude = np.radians(latitude_deg)
     decline = declination_rad(dates)
-    cosine = (np.cos(np.radians(HORIZON_DEG)) - np.sin(latitude) * np.sin(decline)) / (np.cos(latitude) * np.cos(decline))
+    cosine = (np.cos(np.radians(HORIZON_DEG)) - np.sin(latitude) * np.sin(decline)) / (
+        np.cos(latitude) * np.cos(decline)
+    )
     return np.asarray(24.0 / np.pi * np.arccos(np.clip(cosine, -1.0, 1.0)))
 
 

@@ -59,7 +59,9 @@ def _rain_hours(rain_mm: F64, rng: np.random.Generator) -> F64:
     return np.asarray(np.where(falls, (rain_mm / length)[:, None], 0.0).ravel())
 
 
-def _sun_hours(place: Place, clearness: F64, zenith: F64, day_of_year: F64, rng: np.random.Generator) -> tuple[F64, F64]:
+def _sun_hours(
+    place: Place, clearness: F64, zenith: F64, day_of_year: F64, rng: np.random.Generator
+) -> tuple[F64, F64]:
     """Beam and diffuse from daily clearness; broken cloud makes partly clear days uneven.  [W/m2]"""
     clear = clear_sky_ghi_w_m2(place, zenith)
     broken = 0.9 * clearness * (1.0 - clearness)

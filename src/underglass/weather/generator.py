@@ -61,7 +61,9 @@ def _rain(normals: ClimateNormals, day: F64, wet: NDArray[np.bool_], share: F64,
     return np.asarray(np.where(wet, amount, 0.0))
 
 
-def generate_weather(normals: ClimateNormals, place: Place, first_year: int, n_years: int = 30, seed: int = 1) -> OutsideWeather:
+def generate_weather(
+    normals: ClimateNormals, place: Place, first_year: int, n_years: int = 30, seed: int = 1
+) -> OutsideWeather:
     """Hours of `n_years` whole calendar years from 1 January of `first_year`, local standard time, in one unbroken series.
 
     The same inputs give the same hours, byte for byte.  Southern places are right as their normals are.

@@ -34,7 +34,9 @@ GridClimate = tuple[F64, F64]
 
 @lru_cache(maxsize=1)
 def _archive() -> zipfile.ZipFile:
-    return zipfile.ZipFile(BytesIO(resources.files("underglass.weather").joinpath("data/climate_grid.zip").read_bytes()))
+    return zipfile.ZipFile(
+        BytesIO(resources.files("underglass.weather").joinpath("data/climate_grid.zip").read_bytes())
+    )
 
 
 def _undelta(body: bytes, cells: int) -> NDArray[np.int64]:
@@ -84,7 +86,10 @@ def grid_climate(latitude_deg: float, longitude_deg: float, elevation_m: float) 
             f"{latitude_deg:g}, {longitude_deg:g} is far from any land on the climate map: check latitude and "
             "longitude (west and south are negative), or give the monthly normals of the place"
         )
-    down, right = 90.0 - TILE_DEG * row - latitude_deg, longitude_deg + 180.0 - TILE_DEG * int((longitude_deg + 180) // 10)
+    down, right = (
+        90.0 - TILE_DEG * row - latitude_deg,
+        longitude_deg + 180.0 - TILE_DEG * int((longitude_deg + 180) // 10),
+    )
     i, y = _corners(down, TEMP_CELLS)
     j, x = _corners(right, TEMP_CELLS)
     lats = 90.0 - TILE_DEG * row - 0.25 * np.array([i, i + 1])

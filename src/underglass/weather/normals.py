@@ -17,7 +17,15 @@ from underglass.sun.daylength import day_length_h
 from underglass.sun.position import extraterrestrial_mj_m2
 from underglass.weather.grid import grid_climate, meridional_gradient_k_per_deg
 
-__all__ = ["ClimateNormals", "MID_MONTH", "daily_curve", "from_grid", "with_daily_record", "with_last_frost", "with_typed"]
+__all__ = [
+    "ClimateNormals",
+    "MID_MONTH",
+    "daily_curve",
+    "from_grid",
+    "with_daily_record",
+    "with_last_frost",
+    "with_typed",
+]
 
 F64 = NDArray[np.float64]
 
@@ -78,14 +86,18 @@ def _day_range_k(latitude_deg: float, elevation_m: float, mean_k: F64, rain_mm: 
     above = extraterrestrial_mj_m2(latitude_deg, MID_MONTH)
     sun = 0.5 * (above + np.roll(above, 1))  # autumn keeps its range: drier than spring under the same sun
     year_range = mean_k.max() - mean_k.min()
-    return np.asarray(np.clip(5.0 + 0.14 * sun + 0.10 * year_range - 0.012 * rain_mm + 2.0 * elevation_m / 1000.0, 4.0, 18.0))
+    return np.asarray(
+        np.clip(5.0 + 0.14 * sun + 0.10 * year_range - 0.012 * rain_mm + 2.0 * elevation_m / 1000.0, 4.0, 18.0)
+    )
 
 
 def _spread_k(latitude_deg: float, longitude_deg: float, mean_k: F64) -> F64:
     """Spread of daily lowest temperatures: fit to 19 places from gradient, year's range and the month's mean, residual 0.84 K."""
     gradient = meridional_gradient_k_per_deg(latitude_deg, longitude_deg)
     year_range = mean_k.max() - mean_k.min()
-    return np.asarray(np.clip(2.98 + 0.22 * gradient + 1.47 * year_range / 20.0 - 0.93 * (mean_k - 273.15) / 10.0, 1.2, 8.0))
+    return np.asarray(
+        np.clip(2.98 + 0.22 * gradient + 1.47 * year_range / 20.0 - 0.93 * (mean_k - 273.15) / 10.0, 1.2, 8.0)
+    )
 
 
 def _clearness(latitude_deg: float, rain_mm: float | F64) -> F64:
@@ -128,7 +140,9 @@ def from_grid(place: Place) -> ClimateNormals:
     )
 
 
-def with_typed(normals: ClimateNormals, place: Place, tmin_k: F64, tmax_k: F64, sun_hours: F64 | None = None) -> ClimateNormals:
+def with_typed(
+    normals: ClimateNormals, place: Place, tmin_k: F64, tmax_k: F64, sun_hours: F64 | None = None
+) -> ClimateNormals:
     """Typed monthly lowest and highest, and sunshine hours where known (Angstrom: 0.25 + 0.50 n/N of the sun above the air)."""
     clearness = normals.clearness
     if sun_hours is not None and sun_hours.size == 12:
@@ -141,7 +155,9 @@ def with_typed(normals: ClimateNormals, place: Place, tmin_k: F64, tmax_k: F64, 
     )  # fmt: skip
 
 
-def daily_minima(normals: ClimateNormals, n_years: int, seed: int, *, southern: bool) -> tuple[F64, NDArray[np.datetime64]]:
+def daily_minima(
+    normals: ClimateNormals, n_years: int, seed: int, *, southern: bool
+) -> tuple[F64, NDArray[np.datetime64]]:
     """Many years of daily lowest temperatures alone, for frost dates.  [K], dates"""
     dates = np.datetime64("2001-01-01") + np.arange(int(n_years * 365.25))
     rng = np.random.Generator(np.random.PCG64(seed))
@@ -167,7 +183,11 @@ def with_last_frost(normals: ClimateNormals, place: Place, month: int, day: int)
 
     Raises InputError where the place hardly freezes, or where the shift would be more than 6 K.
     """
-    wanted = int((np.datetime64(f"2025-{month:02d}-{min(day, 28) if month == 2 else day:02d}") - np.datetime64("2025-01-01")).astype(int))
+    wanted = int(
+        (
+            np.datetime64(f"2025-{month:02d}-{min(day, 28) if month == 2 else day:02d}") - np.datetime64("2025-01-01")
+        ).astype(int)
+    )
     if place.southern:
         wanted = (wanted - 181) % 365
     minima, dates = daily_minima(normals, 120, 7, southern=place.southern)
@@ -224,4 +244,8 @@ def with_daily_record(
     )  # fmt: skip
     if rain_mm is None:
         return fresh
-    return replace(fresh, rain_mm=by_month(rain_mm) * MONTH_DAYS, wet_share=np.clip(by_month((rain_mm >= 1.0).astype(float)), 0.01, 0.9))
+    return replace(
+        fresh,
+        rain_mm=by_month(rain_mm) * MONTH_DAYS,
+        wet_share=np.clip(by_month((rain_mm >= 1.0).astype(float)), 0.01, 0.9),
+    )

@@ -48,7 +48,17 @@ def _show(rows: list[dict[str, Any]], units: str) -> None:
 
     console = Console(width=110, highlight=False)
     table = Table(box=None, pad_edge=False, header_style="dim")
-    for name in ("shelter", "night lift", "8 of 10 nights", "soil lift", "coldest", "hot h, shut", "hot h, worked", "light", "lives through winter"):
+    for name in (
+        "shelter",
+        "night lift",
+        "8 of 10 nights",
+        "soil lift",
+        "coldest",
+        "hot h, shut",
+        "hot h, worked",
+        "light",
+        "lives through winter",
+    ):
         table.add_column(name, justify="left" if name == "shelter" else "right")
     for r in rows:
         table.add_row(
@@ -63,7 +73,11 @@ def _show(rows: list[dict[str, Any]], units: str) -> None:
             f"{len(r['lives_through'])} of {len(r['chances'])}",
         )
     console.print(table)
-    print("lifts: °F or °C above outside at night, November to March (May to September in the south); hot: hours a year above 35 °C (95 °F)")
+    print(
+        "lifts: °F or °C above outside at night, November to March (May to September in the south); hot: hours a year above 35 °C (95 °F)"
+    )
     for r in rows:
         names = ", ".join(r["lives_through"]) or "nothing"
-        console.print(f"[bold]{r['shelter']}[/]: grown and hardened plants of these live through at least four winters of five: {names}")
+        console.print(
+            f"[bold]{r['shelter']}[/]: grown and hardened plants of these live through at least four winters of five: {names}"
+        )

@@ -22,7 +22,16 @@ def show(name: str) -> None:
 
 
 def run(
-    asked: Asked, date: str | None, years: int, seed: int, *, out: Path | None, png: Path | None, svg: Path | None, heat: bool, as_json: bool
+    asked: Asked,
+    date: str | None,
+    years: int,
+    seed: int,
+    *,
+    out: Path | None,
+    png: Path | None,
+    svg: Path | None,
+    heat: bool,
+    as_json: bool,
 ) -> None:
     """Simulate each shelter and show its months; files and pictures for the first one."""
     from underglass.services.inside import heat_table, monthly_table, write_hours
@@ -48,7 +57,12 @@ def run(
         _carpet(insides[0], household.units, png, svg)
     if as_json:
         answer = [
-            {"shelter": i.shelter_name, "months": monthly_table(i, outside), "heat_w_m2": heat_table(i) if heat else None} for i in insides
+            {
+                "shelter": i.shelter_name,
+                "months": monthly_table(i, outside),
+                "heat_w_m2": heat_table(i) if heat else None,
+            }
+            for i in insides
         ]
         json.dump({"version": 1, "weather": outside.provenance.source, "shelters": answer}, sys.stdout, indent=1)
         print()
@@ -83,7 +97,20 @@ def _months(name: str, rows: list[dict[str, Any]], units: str) -> None:
     from rich.table import Table
 
     table = Table(title=f"inside the {name}", title_justify="left", box=None, pad_edge=False, header_style="dim")
-    for column in ("month", "mean", "night", "day peak", "coldest", "hottest", "h < 0 °C", "h > 35 °C", "soil 5 cm", "night lift", "light", "of open"):
+    for column in (
+        "month",
+        "mean",
+        "night",
+        "day peak",
+        "coldest",
+        "hottest",
+        "h < 0 °C",
+        "h > 35 °C",
+        "soil 5 cm",
+        "night lift",
+        "light",
+        "of open",
+    ):
         table.add_column(column, justify="left" if column == "month" else "right", no_wrap=True)
     for r in rows:
         t = [degrees(r[k], units) for k in ("mean", "night_min", "day_peak", "coldest", "hottest")]
@@ -92,7 +119,9 @@ def _months(name: str, rows: list[dict[str, Any]], units: str) -> None:
             difference(r["lift"], units), f"{r['light']:.1f}", f"{100 * r['light_share']:.0f} %",
         )  # fmt: skip
     Console(width=110, highlight=False).print(table)
-    print("night: mean of the days' lowest; night lift: that less outside's; light: mol/m² a day on the crop; hours are per month\n")
+    print(
+        "night: mean of the days' lowest; night lift: that less outside's; light: mol/m² a day on the crop; hours are per month\n"
+    )
 
 
 def _heat(flows: dict[str, float]) -> None:

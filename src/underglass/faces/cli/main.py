@@ -25,13 +25,17 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-HouseholdOpt = Annotated[Path | None, typer.Option("--household", help="Household file (TOML): place, shelters, visits, crops, seed.")]
+HouseholdOpt = Annotated[
+    Path | None, typer.Option("--household", help="Household file (TOML): place, shelters, visits, crops, seed.")
+]
 DemoOpt = Annotated[bool, typer.Option("--demo", help="An invented family in Vermont.")]
 NearOpt = Annotated[str | None, typer.Option("--near", help='A town, offline: "Montpelier, Vermont".')]
 LatOpt = Annotated[float | None, typer.Option("--lat", help="Latitude, degrees, north positive.")]
 LonOpt = Annotated[float | None, typer.Option("--lon", help="Longitude, degrees, east positive.")]
 ElevationOpt = Annotated[str | None, typer.Option("--elevation", help='Metres, or "1150 ft".')]
-WeatherOpt = Annotated[Path | None, typer.Option("--weather", help="EPW, TMY3, TMY2 or CSV file instead of the climate map.")]
+WeatherOpt = Annotated[
+    Path | None, typer.Option("--weather", help="EPW, TMY3, TMY2 or CSV file instead of the climate map.")
+]
 FrostOpt = Annotated[str | None, typer.Option("--last-frost", help="Middle date of the last frost, month-day: 05-18.")]
 ShelterOpt = Annotated[str | None, typer.Option("--shelter", help="Presets, own names or .toml files, with commas.")]
 CropOpt = Annotated[str | None, typer.Option("--crop", help="Crops, with commas; default all.")]
@@ -58,7 +62,9 @@ def sow(
     date: DateOpt = None,
     years: YearsOpt = 30,
     seed: SeedOpt = 1,
-    all_routes: Annotated[bool, typer.Option("--all-routes", help="Every route of every crop, not only the best.")] = False,
+    all_routes: Annotated[
+        bool, typer.Option("--all-routes", help="Every route of every crop, not only the best.")
+    ] = False,
     json: JsonOpt = False,
     csv: Annotated[bool, typer.Option("--csv", help="One row per crop and route as CSV.")] = False,
     no_cache: NoCacheOpt = False,
@@ -76,7 +82,9 @@ def why(
     crop: Annotated[str, typer.Argument(help="The crop, as spinach.")],
     in_: Annotated[str, typer.Option("--in", help="Shelter it grows in.")],
     on: Annotated[str | None, typer.Option("--on", help="Day of sowing; default today.")] = None,
-    raised_in: Annotated[str | None, typer.Option("--raised-in", help="Shelter it is raised in and set out from.")] = None,
+    raised_in: Annotated[
+        str | None, typer.Option("--raised-in", help="Shelter it is raised in and set out from.")
+    ] = None,
     household: HouseholdOpt = None,
     demo: DemoOpt = False,
     near: NearOpt = None,
@@ -118,7 +126,9 @@ def inside(
     png: Annotated[Path | None, typer.Option("--png", help="Year carpet as a picture.")] = None,
     svg: Annotated[Path | None, typer.Option("--svg", help="Year carpet as a drawing.")] = None,
     heat: Annotated[bool, typer.Option("--heat", help="Where the heat came from and went.")] = False,
-    show_shelter: Annotated[str | None, typer.Option("--show-shelter", help="Print a preset as a commented file.")] = None,
+    show_shelter: Annotated[
+        str | None, typer.Option("--show-shelter", help="Print a preset as a commented file.")
+    ] = None,
     json: JsonOpt = False,
 ) -> None:
     """The inside weather of a shelter, month by month, or hour by hour in a file."""
@@ -143,7 +153,10 @@ def compare(
     weather: WeatherOpt = None,
     last_frost: FrostOpt = None,
     shelter: ShelterOpt = None,
-    with_: Annotated[str | None, typer.Option("--with", help="Changes to the first shelter: double,night-cover,tighter,jugs,fleece,arm,shut.")] = None,
+    with_: Annotated[
+        str | None,
+        typer.Option("--with", help="Changes to the first shelter: double,night-cover,tighter,jugs,fleece,arm,shut."),
+    ] = None,
     crop: CropOpt = None,
     years: Annotated[int, typer.Option("--years", help="Years to generate where no weather file is given.")] = 5,
     seed: SeedOpt = 1,
@@ -188,7 +201,9 @@ def main(args: Sequence[str] | None = None) -> None:
         sys.stderr.close()
         raise SystemExit(0) from None
     except Exception as error:
-        print(f"something went wrong inside underglass ({type(error).__name__}: {error}); {_write_log()}", file=sys.stderr)
+        print(
+            f"something went wrong inside underglass ({type(error).__name__}: {error}); {_write_log()}", file=sys.stderr
+        )
         raise SystemExit(1) from None
 
 

@@ -96,7 +96,9 @@ def _with_options(base: Household, asked: Asked) -> Household:
             raise InputError(f"--last-frost: {error}") from None
     shelters = base.shelters
     if asked.shelter is not None or not shelters:
-        shelters = tuple(_shelter(name.strip(), base) for name in (asked.shelter or DEFAULT_SHELTERS).split(",") if name.strip())
+        shelters = tuple(
+            _shelter(name.strip(), base) for name in (asked.shelter or DEFAULT_SHELTERS).split(",") if name.strip()
+        )
     crops = tuple(find_crop(c).id for c in asked.crop.split(",")) if asked.crop else base.crops
     if asked.units is not None and asked.units not in ("c", "f"):
         raise InputError(f"--units is {asked.units!r}: expected c or f")

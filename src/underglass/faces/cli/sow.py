@@ -30,14 +30,26 @@ CSV_COLUMNS = (
 WIDE = 92
 
 
-def run(asked: Asked, date: str | None, years: int, seed: int, *, all_routes: bool, as_json: bool, as_csv: bool, use_cache: bool) -> None:
+def run(
+    asked: Asked,
+    date: str | None,
+    years: int,
+    seed: int,
+    *,
+    all_routes: bool,
+    as_json: bool,
+    as_csv: bool,
+    use_cache: bool,
+) -> None:
     """Ask the guide and show it."""
     from underglass.services.guide import sowing_guide
 
     household = household_of(asked)
     on = sowing_date(date)
     with progress_bar() as progress:
-        guide = sowing_guide(household, on, n_years=years, seed=seed, read=read_weather, use_cache=use_cache, progress=progress)
+        guide = sowing_guide(
+            household, on, n_years=years, seed=seed, read=read_weather, use_cache=use_cache, progress=progress
+        )
     if as_json:
         json.dump(guide, sys.stdout, indent=1)
         print()
@@ -76,7 +88,17 @@ def _csv(guide: dict[str, Any]) -> None:
     out.writerow(CSV_COLUMNS)
     for row in guide["rows"]:
         seen, today = shown(row), row["today"]
-        cells: list[object] = [row["crop"], row["name"], row["raised_in"] or "", row["grown_in"], row["verdict"], seen["sow"], seen["chance"], seen["years"], _cause(seen)]
+        cells: list[object] = [
+            row["crop"],
+            row["name"],
+            row["raised_in"] or "",
+            row["grown_in"],
+            row["verdict"],
+            seen["sow"],
+            seen["chance"],
+            seen["years"],
+            _cause(seen),
+        ]
         for mark in ("emerges", "set_out", "first_harvest", "last_harvest"):
             cells += [(seen[mark] or {}).get(p, "") for p in ("p10", "p50", "p90")]
         best = row["best"]["sow"] if row["best"] else ""
@@ -91,9 +113,13 @@ def _show(guide: dict[str, Any], *, all_routes: bool) -> None:
     console = Console(width=min(shutil.get_terminal_size((100, 24)).columns, 120), highlight=False)
     rows = guide["rows"] if all_routes else best_routes(guide["rows"])
     place = guide["place"]
-    console.print(f"[bold]Sowing guide[/] for {guide['household']}, {place['name']} ({place['elevation_m']:.0f} m), {day(guide['date'])} {guide['date'][:4]}")
+    console.print(
+        f"[bold]Sowing guide[/] for {guide['household']}, {place['name']} ({place['elevation_m']:.0f} m), {day(guide['date'])} {guide['date'][:4]}"
+    )
     for group in GROUPS:
-        part = sorted((r for r in rows if r["verdict"] == group), key=lambda r: (r["opens"] or "", -r["score"], r["name"]))
+        part = sorted(
+            (r for r in rows if r["verdict"] == group), key=lambda r: (r["opens"] or "", -r["score"], r["name"])
+        )
         if part:
             console.print(f"\n[bold]{TITLES[group]}[/]")
             if group == "not worth it here":
@@ -115,7 +141,19 @@ def _table(console: Any, rows: list[dict[str, Any]], group: str) -> None:
 
     table = Table(box=None, pad_edge=False, header_style="dim")
     raised = any(r["raised_in"] for r in rows)
-    columns = ["crop", "where", *([] if group == "sow now" else ["sow from"]), "best", "until", "harvest in", "comes up", *(["set out"] if raised else []), "eat from", "eat until", "main risk"]
+    columns = [
+        "crop",
+        "where",
+        *([] if group == "sow now" else ["sow from"]),
+        "best",
+        "until",
+        "harvest in",
+        "comes up",
+        *(["set out"] if raised else []),
+        "eat from",
+        "eat until",
+        "main risk",
+    ]
     for name in columns:
         table.add_column(name, no_wrap=name not in ("main risk", "crop", "where"))
     for r in rows:
@@ -124,7 +162,12 @@ def _table(console: Any, rows: list[dict[str, Any]], group: str) -> None:
         cells = [r["name"], _route(r)]
         if group != "sow now":
             cells.append(day(r["opens"]))
-        cells += [day(best["sow"]), day(r["latest"]), years_of(o["chance"], o["years"]), day((o["emerges"] or {}).get("p50"))]
+        cells += [
+            day(best["sow"]),
+            day(r["latest"]),
+            years_of(o["chance"], o["years"]),
+            day((o["emerges"] or {}).get("p50")),
+        ]
         if raised:
             cells.append(day((o["set_out"] or {}).get("p50")))
         cells += [day((o["first_harvest"] or {}).get("p50")), day((o["last_harvest"] or {}).get("p50")), _cause(o)]
@@ -145,17 +188,25 @@ def _lines(console: Any, rows: list[dict[str, Any]], group: str) -> None:
 def _refused(console: Any, rows: list[dict[str, Any]]) -> None:
     for r in rows:
         o = r["best"] or r["today"]
-        console.print(f"{r['name']} ({_route(r)}): {years_of(o['chance'], o['years'])} at best, {_cause(o) or 'no good date'}")
+        console.print(
+            f"{r['name']} ({_route(r)}): {years_of(o['chance'], o['years'])} at best, {_cause(o) or 'no good date'}"
+        )
 
 
 def _foot(guide: dict[str, Any]) -> list[str]:
     stands = guide["stands_on"]
-    lines = [f"Chances are years out of {stands['years']} in which the sowing ended in a harvest; dates are the middle of those years."]
+    lines = [
+        f"Chances are years out of {stands['years']} in which the sowing ended in a harvest; dates are the middle of those years."
+    ]
     lines += standing(stands, guide["frost"])
     dark = guide["under_ten_hours"]
     if dark:
-        lines.append(f"Days are under ten hours from {day(dark['from'])} to {day(dark['to'])}: growth is slow then, have leaf crops near full size before.")
+        lines.append(
+            f"Days are under ten hours from {day(dark['from'])} to {day(dark['to'])}: growth is slow then, have leaf crops near full size before."
+        )
     lines += [note[0].upper() + note[1:] + "." for note in stands["notes"]]
     if stands["layer"] == "grid":
-        lines.append("A known last-frost date makes these dates much surer: ask a neighbour and add --last-frost MM-DD.")
+        lines.append(
+            "A known last-frost date makes these dates much surer: ask a neighbour and add --last-frost MM-DD."
+        )
     return [*lines, stands["licence"] + "." if stands["licence"] else ""]

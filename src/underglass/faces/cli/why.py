@@ -12,14 +12,34 @@ from underglass.faces.cli.words import day, degrees
 __all__ = ["run", "sentences"]
 
 
-def run(asked: Asked, crop: str, grown_in: str, on: str | None, raised_in: str | None, years: int, seed: int, *, as_json: bool) -> None:
+def run(
+    asked: Asked,
+    crop: str,
+    grown_in: str,
+    on: str | None,
+    raised_in: str | None,
+    years: int,
+    seed: int,
+    *,
+    as_json: bool,
+) -> None:
     """Ask why and tell."""
     from underglass.services.why import why
 
     household = household_of(asked)
     date = sowing_date(on)
     with progress_bar() as progress:
-        story = why(household, crop, grown_in, date, raised_in=raised_in, n_years=years, seed=seed, read=read_weather, progress=progress)
+        story = why(
+            household,
+            crop,
+            grown_in,
+            date,
+            raised_in=raised_in,
+            n_years=years,
+            seed=seed,
+            read=read_weather,
+            progress=progress,
+        )
     if as_json:
         json.dump(story, sys.stdout, indent=1)
         print()
@@ -43,11 +63,24 @@ def sentences(story: dict[str, Any], units: str) -> list[str]:
     """The story as plain sentences, each with its numbers."""
     t = lambda c: degrees(c, units)  # noqa: E731  # a short name for a long word used ten times
     route, years = story["route"], story["n_years"]
-    where = f"in the {route['grown_in']}" if not route["raised_in"] else f"in the {route['raised_in']}, set out to the {route['grown_in']}"
-    lines = [f"{story['crop']} sown {day(story['sow_date'])} {where}: a harvest in {story['harvested']} of {years} years."]
+    where = (
+        f"in the {route['grown_in']}"
+        if not route["raised_in"]
+        else f"in the {route['raised_in']}, set out to the {route['grown_in']}"
+    )
+    lines = [
+        f"{story['crop']} sown {day(story['sow_date'])} {where}: a harvest in {story['harvested']} of {years} years."
+    ]
     soil, light = story["soil_c"], story["light"]
-    lines.append(f"Soil at sowing depth in the first two weeks: {t(soil[1])} in the middle year ({t(soil[0])} to {t(soil[2])} in eight years of ten).")
-    for key, words in (("emerges_d", "It comes up"), ("set_out_d", "It is set out"), ("first_d", "First harvest"), ("last_d", "Last harvest")):
+    lines.append(
+        f"Soil at sowing depth in the first two weeks: {t(soil[1])} in the middle year ({t(soil[0])} to {t(soil[2])} in eight years of ten)."
+    )
+    for key, words in (
+        ("emerges_d", "It comes up"),
+        ("set_out_d", "It is set out"),
+        ("first_d", "First harvest"),
+        ("last_d", "Last harvest"),
+    ):
         when = _after(story, key)
         if when:
             lines.append(f"{words} {when}.")
@@ -60,13 +93,17 @@ def sentences(story: dict[str, Any], units: str) -> list[str]:
     )
     lines.append(f"Hottest leaf: {t(hot[1])} in the middle year, {t(hot[2])} in one of ten.")
     if route["raised_in"] and story["safe_from"]:
-        lines.append(f"Setting out counts as safe from {day(story['safe_from'])}: nine years in ten the plants live through the five weeks after.")
+        lines.append(
+            f"Setting out counts as safe from {day(story['safe_from'])}: nine years in ten the plants live through the five weeks after."
+        )
     for ending in story["endings"]:
         lines.append(_ending(ending, years, t))
     if not story["endings"]:
         lines.append("Nothing goes wrong in any of these years.")
     stands = story["stands_on"]
-    lines.append(f"Stands on: {stands['source']} (layer: {stands['layer']}; the place's unknown offset of ± {stands['temp_sd_k']:.1f} K is in the years).")
+    lines.append(
+        f"Stands on: {stands['source']} (layer: {stands['layer']}; the place's unknown offset of ± {stands['temp_sd_k']:.1f} K is in the years)."
+    )
     lines += [f"Source, {what}: {source}." for what, source in story["sources"].items() if source]
     return lines
 
@@ -76,5 +113,7 @@ def _ending(ending: dict[str, Any], years: int, t: Any) -> str:
     if ending["earliest"] == ending["latest"]:
         when = f"on {day(ending['middle'])}"
     leaf = ending["leaf_c"]
-    degree = f" about {ending['hour']:02d}:00, leaf {t(leaf[0])} in the middle case, {t(leaf[1])} at worst" if leaf else ""
+    degree = (
+        f" about {ending['hour']:02d}:00, leaf {t(leaf[0])} in the middle case, {t(leaf[1])} at worst" if leaf else ""
+    )
     return f"In {ending['years']} of {years} years: {ending['cause']}, {when}{degree}."
