@@ -104,7 +104,7 @@ _daily_fast = njit(cache=True, error_model="numpy", nogil=True)(_daily)
 
 def crop_days(crop: Crop, shelter: ShelterDays) -> F32:
     """All twelve daily rows of a crop in a shelter, shape (12, n_days)."""
-    grid = GRID_LOW_C + GRID_STEP_C * np.arange(GRID_N)
+    grid: F64 = GRID_LOW_C + GRID_STEP_C * np.arange(GRID_N, dtype=np.float64)
     germ = rate_per_day(crop.germination, grid)
     come_up = germ * success(crop.germination, grid)
     out = np.empty((len(ROWS), shelter.days.n_days), np.float32)

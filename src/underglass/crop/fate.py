@@ -213,13 +213,13 @@ def toughness(n_years: int, seed: int, crop_id: str) -> F64:
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def _chance(x):
+def _chance(x: float) -> float:
     """Logistic curve, 0-1."""
     return 1.0 / (1.0 + np.exp(min(max(x, -40.0), 40.0)))
 
 
 @njit(cache=True, error_model="numpy")
-def _come_up(r, bed, start, n_days):
+def _come_up(r: FateRule, bed: F32, start: int, n_days: int) -> tuple[int, float, int]:
     """Day of emergence (-1: not), share that comes up, and the code of the failure."""
     gone = up = warmth = 0.0
     clove = r.bulb_cold_h > 0.0
@@ -244,13 +244,16 @@ def _come_up(r, bed, start, n_days):
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def _harden(state, mean_c):
+def _harden(state: float, mean_c: float) -> float:
     """Hardening after one more day; see hardiness.hardened."""
     target = min(max((NONE_MEAN_C - mean_c) / (NONE_MEAN_C - FULL_MEAN_C), 0.0), 1.0)
     return state + (GAIN_PER_DAY if target > state else LOSS_PER_DAY) * (target - state)
 
 
-def _fates(r, raised, nursery, bed, day_length, safe, starts, tough, outcome, marks, share):
+def _fates(
+    r: FateRule, raised: bool, nursery: F32, bed: F32, day_length: F32, safe: NDArray[np.uint8], starts: I32, tough: F64,
+    outcome: I32, marks: NDArray[np.int32], share: F32,
+) -> None:  # fmt: skip
     """Follow each sowing to its end.
 
     nursery, bed (12, n_days); day_length [h], safe 0/1 (n_days,); starts: day index; tough 0-1 (n,)
@@ -407,4 +410,5 @@ def fates(
         marks,
         share,
     )
-    return Fates(outcome, *(np.ascontiguousarray(marks[:, j]) for j in range(6)), share)
+    emerged, set_out, first, last, deciding, hour = (np.ascontiguousarray(marks[:, j]) for j in range(6))
+    return Fates(outcome, emerged, set_out, first, last, deciding, hour, share)

@@ -36,7 +36,7 @@ class FrostDates:
         there = days[np.isfinite(days)]
         if there.size * 2 < days.size or there.size == 0:
             return None
-        day = int(round(float(np.quantile(there, share))))
+        day = round(float(np.quantile(there, share)))
         return str(np.datetime64(f"2025-{self.origin}") + day)[5:]
 
 

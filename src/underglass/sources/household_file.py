@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import difflib
 import re
+import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -154,6 +156,14 @@ def _visits(table: Mapping[str, Any]) -> Visits:
     return Visits(times("weekday", Visits().weekday_h), times("weekend", Visits().weekend_h))
 
 
+def _crop_id(name: object) -> str:
+    return find_crop(str(name)).id
+
+
+def _shelter(given: object) -> Shelter:
+    return shelter_of_table(_table(given, "[shelters]"))
+
+
 def _seed(table: Mapping[str, Any]) -> SeedPacket:
     packed = table.get("packed")
     if not isinstance(packed, int) or not 1950 <= packed <= 2100:
@@ -169,7 +179,7 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
     read = _Reader()
     read.known("", table)
     section = {
-        name: read.attempt(name, lambda n=name: _table(table.get(n, {}), n), {})
+        name: read.attempt(name, partial(_table, table.get(name, {}), name), {})
         for name in ("place", "visits", "crops")
     }
     for name, part in section.items():
@@ -177,19 +187,19 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
     visits = read.attempt("visits", lambda: _visits(section["visits"]), Visits())
     wanted = section["crops"].get("want", "all")
     names = list(catalogue()) if wanted == "all" else wanted if isinstance(wanted, list) else [wanted]
-    crops = [read.attempt("crops.want", lambda n=n: find_crop(str(n)).id) for n in names]
+    crops = [read.attempt("crops.want", partial(_crop_id, n)) for n in names]
     shelters: list[Shelter] = []
     for i, given in enumerate(table.get("shelters", []) or []):
         path = f"shelters[{i + 1}]"
-        shelter = read.attempt(path, lambda g=given: shelter_of_table(_table(g, "[shelters]")))
+        shelter = read.attempt(path, partial(_shelter, given))
         if shelter is not None:
             shelters.append(replace(shelter, visits=visits))
     seeds = []
     for i, given in enumerate(table.get("seeds", []) or []):
         path = f"seeds[{i + 1}]"
-        part = read.attempt(path, lambda g=given: _table(g, "[seeds]"), {})
+        part = read.attempt(path, partial(_table, given, "[seeds]"), {})
         read.known("seeds", part, path)
-        seeds.append(read.attempt(path, lambda g=part: _seed(g)))
+        seeds.append(read.attempt(path, partial(_seed, part)))
     place = read.attempt("place", lambda: _place(section["place"]))
     climate = read.attempt("place", lambda: _climate(section["place"]), KnownClimate())
     if len({s.name for s in shelters}) < len(shelters):
@@ -223,8 +233,6 @@ def read_household(path: Path) -> Household:
 def demo_household() -> Household:
     """The demo family: invented people in a real climate, shipped with the package."""
     text = (files("underglass.sources") / "data" / "demo_household.toml").read_text(encoding="utf-8")
-    import tomllib
-
     return _with_lines(tomllib.loads(text), text, "the demo household")
 
 

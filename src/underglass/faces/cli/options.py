@@ -109,7 +109,7 @@ def _with_options(base: Household, asked: Asked) -> Household:
         shelters=shelters,
         crops=crops,
         weather_file=str(asked.weather) if asked.weather else base.weather_file,
-        units=asked.units if asked.units in ("c", "f") else base.units,
+        units="c" if asked.units == "c" else "f" if asked.units == "f" else base.units,
     )
 
 

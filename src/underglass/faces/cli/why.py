@@ -61,7 +61,10 @@ def _after(story: dict[str, Any], key: str) -> str | None:
 
 def sentences(story: dict[str, Any], units: str) -> list[str]:
     """The story as plain sentences, each with its numbers."""
-    t = lambda c: degrees(c, units)  # noqa: E731  # a short name for a long word used ten times
+
+    def t(temp_c: float) -> str:
+        return degrees(temp_c, units)
+
     route, years = story["route"], story["n_years"]
     where = (
         f"in the {route['grown_in']}"
@@ -96,8 +99,7 @@ def sentences(story: dict[str, Any], units: str) -> list[str]:
         lines.append(
             f"Setting out counts as safe from {day(story['safe_from'])}: nine years in ten the plants live through the five weeks after."
         )
-    for ending in story["endings"]:
-        lines.append(_ending(ending, years, t))
+    lines += [_ending(ending, years, t) for ending in story["endings"]]
     if not story["endings"]:
         lines.append("Nothing goes wrong in any of these years.")
     stands = story["stands_on"]
