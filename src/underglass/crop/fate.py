@@ -215,7 +215,7 @@ def toughness(n_years: int, seed: int, crop_id: str) -> F64:
 @njit(cache=True, error_model="numpy", inline="always")
 def _chance(x: float) -> float:
     """Logistic curve, 0-1."""
-    return 1.0 / (1.0 + np.exp(min(max(x, -40.0), 40.0)))
+    return float(1.0 / (1.0 + np.exp(min(max(x, -40.0), 40.0))))
 
 
 @njit(cache=True, error_model="numpy")

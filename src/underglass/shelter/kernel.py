@@ -175,14 +175,14 @@ def close_slab(slab, area, ta, star, temp, thick, heat, none, up, low, dt):
 
 
 def _run(
-    p, air, vapour, wind, longwave, pressure, rain, snow_ground, sun, gap, night, fleece, room, bottom, neighbours,
+    p, air, vapour, wind, longwave, pressure, rain, snow_ground, sun, gap, night, fleece, swept, room, bottom, neighbours,
     soil, thick, k_thawed, k_frozen, c_thawed, c_frozen, latent, wall, wall_thick, wall_k, wall_c, roof, roof_thick, roof_k, roof_c,
     picks, state, steps_day, steps_night, out, heat, layers,
 ):  # fmt: skip
     """Run all hours; `state`, `soil`, `wall`, `roof` go in and come out changed.  Returns the worst energy imbalance (share).
 
     hourly (n,): air [K], vapour [Pa], wind [m/s], longwave [W/m2], pressure [Pa], rain [mm], snow_ground [m], gap [m, or rule 0/1],
-    night and fleece (0/1), room [K], bottom [K]; sun (n, 6) [W]; neighbours (n or 0, layers) [K]
+    night, fleece and swept (0/1), room [K], bottom [K]; sun (n, 6) [W]; neighbours (n or 0, layers) [K]
     columns: temperatures [K], thickness [m], conductivity [W/mK], heat [J/m3K], latent [J/m3]; soil top first, walls inside first
     picks (3, 2): layer and weight of the reported depths;  out (n, 16);  heat (n or 0, 9);  layers (n or 0, n_soil)
     """
@@ -230,6 +230,7 @@ def _run(
             snow_ground[h],
             night[h],
             fleece[h],
+            swept[h],
             room[h],
         )
         share_sun(p, sun[h, 0] * hour.light, sun[h, 1] * hour.light, hour.fleece, cast)

@@ -238,7 +238,7 @@ class FleeceTerms(NamedTuple):
 
 @njit(cache=True, error_model="numpy", inline="always")
 def begin_hour(
-    p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm, snow_ground_m, night, fleece_laid, room_k
+    p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm, snow_ground_m, night, fleece_laid, swept, room_k
 ):
     """Outside conditions as this shelter meets them; snow falls on the lid and melts.  longwave4: sky temperature to the 4th"""
     ground4 = air_k * air_k * air_k * air_k
@@ -249,7 +249,7 @@ def begin_hour(
         if air_k < FREEZE_K + 1.0:
             state[SNOW] += rain_mm * min(1.0, max(0.0, (p.cover_tilt_cos - 0.5) * 2.5))  # steep film sheds it
         melt = max(0.0, air_k - FREEZE_K) * 0.2 + sun[INNER_SUN] / p.cover_area * 3600.0 / 3.34e5
-        state[SNOW] = max(0.0, state[SNOW] - melt)
+        state[SNOW] = 0.0 if swept > 0.0 else max(0.0, state[SNOW] - melt)
     snow_m = state[SNOW] / SNOW_KG_M3 if covered else (snow_ground_m if p.snow > 0.0 else 0.0)
     snowed = snow_m > 0.004
     light = 0.0 if blanket else 1.0

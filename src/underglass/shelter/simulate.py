@@ -16,7 +16,7 @@ from underglass.shelter.model import Construction, Ground, OpenGround, Plants, S
 from underglass.shelter.reduce import params as reduced
 from underglass.shelter.soil import Column, annual_wave_k, column_of_layers, soil_column
 from underglass.shelter.sunlight import hourly_sunlight, sky_tables
-from underglass.shelter.working import fleece_hours, gap_hours, night_cover_hours
+from underglass.shelter.working import fleece_hours, gap_hours, night_cover_hours, swept_hours
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
@@ -158,7 +158,7 @@ def _simulate(shelter: Shelter, outside: OutsideWeather, *, heat: bool, keep_lay
     hourly = (
         outside.air_temp_k, vapour, outside.wind_m_s, outside.longwave_down_w_m2, outside.pressure_pa, outside.precipitation_mm,
         outside.snow_depth_m, sun, gap_hours(shelter, outside), night_cover_hours(shelter.night_cover, outside),
-        fleece_hours(shelter.fleece, outside), _room_k(shelter, outside), bottom,
+        fleece_hours(shelter.fleece, outside), swept_hours(shelter, outside), _room_k(shelter, outside), bottom,
     )  # fmt: skip
 
     def go(part: slice, out: F32, flows: F32, layers: F32) -> float:

@@ -16,7 +16,7 @@ from underglass.shelter.model import Fleece, Lid, NightCover, Shelter, Visits
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["fleece_hours", "gap_hours", "night_cover_hours", "visit_hours"]
+__all__ = ["fleece_hours", "gap_hours", "night_cover_hours", "swept_hours", "visit_hours"]
 
 F64 = NDArray[np.float64]
 
@@ -121,3 +121,10 @@ def fleece_hours(fleece: Fleece | None, outside: OutsideWeather) -> F64:
     if not fleece.night_only:
         return np.ones(outside.n_hours)
     return (~_sun_up(outside, 1)).astype(float)
+
+
+def swept_hours(shelter: Shelter, outside: OutsideWeather) -> F64:
+    """1 in the lit hours in which somebody comes by and sweeps snow off the lid; nobody does where it is never opened.  (n_hours,)"""
+    if shelter.lid.working == "shut":
+        return np.zeros(outside.n_hours)
+    return (visit_hours(shelter.visits, outside) & (outside.sun_zenith_deg < 95.0)).astype(float)

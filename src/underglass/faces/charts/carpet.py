@@ -42,7 +42,12 @@ def year_carpet(inside: InsideWeather, *, units: str = "c") -> str:
     means = "one year" if years == 1 else f"mean of {years} years"
     parts = [
         text(LEFT, 26, title, size=18, bold=True),
-        text(LEFT, 46, f"air by hour and day, {means}; ruled: below freezing (\\) and above {_degrees(35.0, units)} (/)", colour=QUIET),
+        text(
+            LEFT,
+            46,
+            f"air by hour and day, {means}; ruled: below freezing (\\) and above {_degrees(35.0, units)} (/)",
+            colour=QUIET,
+        ),
         f'<image x="{LEFT}" y="{TOP}" width="{WIDE}" height="{TALL}" preserveAspectRatio="none" image-rendering="pixelated" href="{picture}"/>',
         *_ruled(mean < 0.0, rising=False),
         *_ruled(mean > 35.0, rising=True),
@@ -83,8 +88,13 @@ def _sun_lines(inside: InsideWeather) -> list[str]:
     lines = []
     for sign in (-1.0, 1.0):
         hours = np.clip(noon + sign * half, 0.0, 24.0)
-        points = " ".join(f"{LEFT + WIDE * d / 365.0:.1f},{TOP + TALL * h / 24.0:.1f}" for d, h in zip(range(0, 365, 5), hours, strict=True))
-        lines.append(f'<polyline points="{points}" fill="none" stroke="#ffffff" stroke-width="1.6" stroke-dasharray="5 3"/>')
+        points = " ".join(
+            f"{LEFT + WIDE * d / 365.0:.1f},{TOP + TALL * h / 24.0:.1f}"
+            for d, h in zip(range(0, 365, 5), hours, strict=True)
+        )
+        lines.append(
+            f'<polyline points="{points}" fill="none" stroke="#ffffff" stroke-width="1.6" stroke-dasharray="5 3"/>'
+        )
     return lines
 
 

@@ -18,7 +18,7 @@ def svg_to_png(svg: str, width_px: int = 1600) -> bytes:
         f'#image(bytes(json("drawing.json")), format: "svg", width: {points}pt)\n'
     ).encode()
     with as_file(files("underglass.faces.charts") / "fonts") as fonts:
-        picture = typst.compile(
+        picture = typst.compile(  # type: ignore[call-overload]  # a dict of files is documented, its stub is behind
             {"main.typ": template, "drawing.json": json.dumps(svg).encode()},
             format="png",
             ppi=72.0 * width_px / points,

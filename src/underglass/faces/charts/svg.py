@@ -17,7 +17,9 @@ INK = "#1d2430"
 QUIET = "#5a6474"
 
 
-def text(x: float, y: float, words: str, *, size: float = 13.0, anchor: str = "start", bold: bool = False, colour: str = INK) -> str:
+def text(
+    x: float, y: float, words: str, *, size: float = 13.0, anchor: str = "start", bold: bool = False, colour: str = INK
+) -> str:
     """Words at a point; anchor start, middle or end."""
     weight = ' font-weight="600"' if bold else ""
     return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}" fill="{colour}"{weight}>{escape(words)}</text>'
@@ -52,5 +54,10 @@ def palette_png(cells: NDArray[np.uint8], palette: NDArray[np.uint8]) -> str:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))
 
     header = struct.pack(">IIBBBBB", columns, rows, 8, 3, 0, 0, 0)
-    data = chunk(b"IHDR", header) + chunk(b"PLTE", palette.tobytes()) + chunk(b"IDAT", zlib.compress(raw, 9)) + chunk(b"IEND", b"")
+    data = (
+        chunk(b"IHDR", header)
+        + chunk(b"PLTE", palette.tobytes())
+        + chunk(b"IDAT", zlib.compress(raw, 9))
+        + chunk(b"IEND", b"")
+    )
     return "data:image/png;base64," + base64.b64encode(b"\x89PNG\r\n\x1a\n" + data).decode()
