@@ -22,7 +22,7 @@ F64 = NDArray[np.float64]
 SIGMA = 5.670374e-8
 """Stefan-Boltzmann constant (CODATA 2018) [W/m2K4]."""
 
-CLOUD_EMISSIVITY = 0.85
+CLOUD_EMISSIVITY = 0.88
 """What an overcast sky closes of the clear sky's gap: hemispherical emissivity times exp(-base height / 8.2 km) for low to middle cloud
 (Martin & Berdahl 1984: 1.0 and a base of 1-2 km)."""
 
@@ -90,5 +90,9 @@ def longwave_down_w_m2(air_k: F64, dew_k: F64, cloud: F64) -> F64:
 
 
 def cloud_from_clearness(clearness: F64) -> F64:
-    """Cloud cover 0-1 from global radiation as a share of a clear sky's: inverse of 1 - 0.75 N^3.4 (Kasten & Czeplak 1980)."""
-    return np.asarray(np.clip((1.0 - clearness) / 0.75, 0.0, 1.0) ** (1.0 / 3.4))
+    """Opaque cloud 0-1 for the sky's heat, from global radiation as a share of a clear sky's.
+
+    Source: estimate between Kasten & Czeplak (1980), who count thin cloud too (power 1/3.4), and Crawford & Duchon (1999), cloud fraction 1 - s:
+    ((1 - s) / 0.75)^(1/1.6).
+    """
+    return np.asarray(np.clip((1.0 - clearness) / 0.75, 0.0, 1.0) ** (1.0 / 1.6))
