@@ -9,7 +9,7 @@ import sys
 from typing import Any
 
 from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather, sowing_date
-from underglass.faces.cli.words import day, span, standing, years_of
+from underglass.faces.cli.words import RISKS, day, short_name, span, standing, until, years_of
 
 __all__ = ["best_routes", "run"]
 
@@ -66,10 +66,10 @@ def shown(row: dict[str, Any]) -> dict[str, Any]:
 
 
 def best_routes(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The best route of each crop: the one that is soonest open, then the one that promises most."""
+    """The best route of each crop: by this week's word, then by what it promises (in tenths), then by how soon it opens."""
     best: dict[str, dict[str, Any]] = {}
     for row in rows:
-        rank = (GROUPS.index(row["verdict"]), row["opens"] or "9999", -row["score"])
+        rank = (GROUPS.index(row["verdict"]), -round(10.0 * row["score"]), row["opens"] or "9999", -row["score"])
         if row["crop"] not in best or rank < best[row["crop"]]["rank"]:
             best[row["crop"]] = {**row, "rank": rank}
     return list(best.values())
@@ -81,6 +81,11 @@ def _route(row: dict[str, Any]) -> str:
 
 def _cause(outlook: dict[str, Any]) -> str:
     return next(iter(outlook["causes"]), "")
+
+
+def _risk(outlook: dict[str, Any]) -> str:
+    """The commonest cause of failure in a word or two."""
+    return RISKS.get(_cause(outlook), "")
 
 
 def _csv(guide: dict[str, Any]) -> None:
@@ -139,39 +144,29 @@ def _show(guide: dict[str, Any], *, all_routes: bool) -> None:
 def _table(console: Any, rows: list[dict[str, Any]], group: str) -> None:
     from rich.table import Table
 
-    table = Table(box=None, pad_edge=False, header_style="dim")
-    raised = any(r["raised_in"] for r in rows)
-    columns = [
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1))
+    raised, later = any(r["raised_in"] for r in rows), group != "sow now"
+    names = [
         "crop",
         "where",
-        *([] if group == "sow now" else ["sow from"]),
+        *(["from"] if later else []),
         "best",
         "until",
-        "harvest in",
-        "comes up",
+        "years",
         *(["set out"] if raised else []),
-        "eat from",
-        "eat until",
-        "main risk",
+        "eat",
+        "risk",
     ]
-    for name in columns:
-        table.add_column(name, no_wrap=name not in ("main risk", "crop", "where"))
+    for name in names:
+        table.add_column(name, no_wrap=name != "where", min_width=15 if name == "where" else None)
     for r in rows:
         o = shown(r)
         best = r["best"] or o
-        cells = [r["name"], _route(r)]
-        if group != "sow now":
-            cells.append(day(r["opens"]))
-        cells += [
-            day(best["sow"]),
-            day(r["latest"]),
-            years_of(o["chance"], o["years"]),
-            day((o["emerges"] or {}).get("p50")),
-        ]
-        if raised:
-            cells.append(day((o["set_out"] or {}).get("p50")))
-        cells += [day((o["first_harvest"] or {}).get("p50")), day((o["last_harvest"] or {}).get("p50")), _cause(o)]
-        table.add_row(*cells)
+        first, last = (o["first_harvest"] or {}).get("p50"), (o["last_harvest"] or {}).get("p50")
+        cells = [short_name(r["name"]), _route(r), *([day(r["opens"])] if later else [])]
+        cells += [day(best["sow"]), until(r["opens"], r["latest"]), years_of(o["chance"], o["years"])]
+        cells += [day((o["set_out"] or {}).get("p50"))] if raised else []
+        table.add_row(*cells, f"{day(first)}–{day(last)}" if first else "–", _risk(o))
     console.print(table)
 
 
@@ -179,9 +174,13 @@ def _lines(console: Any, rows: list[dict[str, Any]], group: str) -> None:
     """Two short lines a crop, for a phone."""
     for r in rows:
         o = shown(r)
-        when = f"sow until {day(r['latest'])}" if group == "sow now" else f"sow {day(r['opens'])}–{day(r['latest'])}"
-        console.print(f"[bold]{r['name']}[/] in {_route(r)}: {when}")
-        risk = f"; risk: {_cause(o)}" if _cause(o) else ""
+        when = (
+            f"sow until {until(r['opens'], r['latest'])}"
+            if group == "sow now"
+            else f"sow {day(r['opens'])}–{day(r['latest'])}"
+        )
+        console.print(f"[bold]{short_name(r['name'])}[/] in {_route(r)}: {when}")
+        risk = f"; risk: {_risk(o)}" if _cause(o) else ""
         console.print(f"  {years_of(o['chance'], o['years'])} years harvest, eat from {span(o['first_harvest'])}{risk}")
 
 

@@ -5,7 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["day", "degrees", "difference", "span", "standing", "years_of"]
+__all__ = ["RISKS", "day", "degrees", "difference", "short_name", "span", "standing", "until", "years_of"]
+
+RISKS = {
+    "soil too cold to come up": "cold soil",
+    "soil too hot to come up": "hot soil",
+    "seed too old": "old seed",
+    "killed by cold as a seedling": "frost, young",
+    "killed by cold": "frost",
+    "cooked under the cover": "heat",
+    "starved of light": "too dark",
+    "outgrew its cell before it was safe outside": "outgrows cell",
+    "ran to seed before it was ready": "runs to seed",
+    "flowered but set no fruit": "no fruit set",
+    "too slow in the cold or dark": "too slow",
+}
+"""Causes in a word or two, for narrow tables."""
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -16,6 +31,21 @@ def day(iso: str | None) -> str:
         return "–"
     month, date = iso[-5:].split("-")
     return f"{int(date)} {MONTHS[int(month) - 1]}"
+
+
+def short_name(name: str) -> str:
+    """A crop's first name: 'Pak choi' of 'Pak choi (bok choy)'."""
+    return name.split(" (")[0].split(" / ")[0]
+
+
+def until(opens: str | None, latest: str | None) -> str:
+    """Last sensible date of a season, or 'all year' for one that never closes."""
+    if opens and latest:
+        import numpy as np
+
+        if (np.datetime64(latest) - np.datetime64(opens)).astype(int) >= 350:
+            return "all year"
+    return day(latest)
 
 
 def span(dates: Mapping[str, str] | None) -> str:
