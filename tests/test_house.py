@@ -33,7 +33,11 @@ def test_locks_hold_hashes_and_no_address(lock: str) -> None:
 def test_no_path_of_a_machine_is_committed() -> None:
     pattern = re.compile(r"(^|[^\w.])/(" + "|".join(("work", "root", "farm")) + r")/")
     for path in tracked():
-        if path.suffix in (".py", ".md", ".toml", ".csv", ".sh", "") and path.is_file() and path.name not in ("LICENSE",):
+        if (
+            path.suffix in (".py", ".md", ".toml", ".csv", ".sh", "")
+            and path.is_file()
+            and path.name not in ("LICENSE",)
+        ):
             for number, line in enumerate(path.read_text(encoding="utf-8", errors="ignore").splitlines(), 1):
                 assert not pattern.search(line), f"{path}:{number}"
 
@@ -59,7 +63,9 @@ def test_every_test_can_fail(path: Path) -> None:
     """Each test function holds an assert, expects an error, or calls a helper that does."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     helpers = {
-        f.name for f in ast.walk(tree) if isinstance(f, ast.FunctionDef) and any(isinstance(n, ast.Assert) for n in ast.walk(f))
+        f.name
+        for f in ast.walk(tree)
+        if isinstance(f, ast.FunctionDef) and any(isinstance(n, ast.Assert) for n in ast.walk(f))
     }
     for f in ast.walk(tree):
         if isinstance(f, ast.FunctionDef) and f.name.startswith("test_"):
@@ -107,7 +113,11 @@ def value_types() -> list[type]:
 
     found: list[type] = [Horizon, Place, OutsideWeather, Provenance, InsideWeather, ClimateNormals]
     for module in (model, crop_types, outlook_types, household):
-        found += [c for c in vars(module).values() if isinstance(c, type) and dataclasses.is_dataclass(c) and c.__module__ == module.__name__]
+        found += [
+            c
+            for c in vars(module).values()
+            if isinstance(c, type) and dataclasses.is_dataclass(c) and c.__module__ == module.__name__
+        ]
     return found
 
 
@@ -115,7 +125,9 @@ def test_every_quantity_has_its_place_in_the_nomenclature() -> None:
     """One name, one unit, one meaning: docs/nomenclature.md lists every field of every value type."""
     text = (ROOT / "docs" / "nomenclature.md").read_text(encoding="utf-8")
     listed = set(re.findall(r"`(\w+)`", text))
-    missing = sorted({f"{c.__name__}.{f.name}" for c in value_types() for f in dataclasses.fields(c) if f.name not in listed})
+    missing = sorted(
+        {f"{c.__name__}.{f.name}" for c in value_types() for f in dataclasses.fields(c) if f.name not in listed}
+    )
     assert not missing, f"add to docs/nomenclature.md: {', '.join(missing)}"
 
 
@@ -148,7 +160,9 @@ def test_csv_columns_are_documented() -> None:
     from underglass.faces.cli.sow import CSV_COLUMNS
     from underglass.services.inside import COLUMNS
 
-    text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8") + (ROOT / "docs" / "formats.md").read_text(encoding="utf-8")
+    text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8") + (ROOT / "docs" / "formats.md").read_text(
+        encoding="utf-8"
+    )
     for column in (*CSV_COLUMNS, *COLUMNS):
         base = re.sub(r"_p(10|50|90)$", "", column)
         assert column in text or base in text, column

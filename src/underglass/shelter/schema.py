@@ -191,13 +191,16 @@ class _Reader:
             self.fault(path, f"{path}: {error}")
             return low
         if not low <= value <= high:
-            self.fault(path, f"{path} is {given}: expected {low:g} to {high:g}{_meant(value, low, high)}")
+            self.fault(path, f"{path} is {given}: expected {low:g} to {high:g}{_meant(name, value, low, high)}")
         return value
 
 
-def _meant(value: float, low: float, high: float) -> str:
-    """A likely slip: millimetres, centimetres, inches or percent taken for SI."""
-    for factor, unit in ((1e-3, "mm"), (1e-2, "cm"), (0.0254, "in"), (0.01, "percent"), (0.3048, "ft")):
+def _meant(name: str, value: float, low: float, high: float) -> str:
+    """A likely slip: centimetres, millimetres, inches or percent taken for SI."""
+    sizes = [(1e-2, "cm"), (1e-3, "mm"), (0.0254, "in"), (0.3048, "ft")] if name.endswith("_m") else []
+    if name == "thickness_m":
+        sizes.insert(0, sizes.pop(1))
+    for factor, unit in (*sizes, (0.01, "percent")):
         if low <= value * factor <= high and low >= 0.0:
             return f"; did you mean {value:g} {unit}?"
     return ""
