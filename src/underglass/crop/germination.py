@@ -87,7 +87,7 @@ def aged_share(life_years: float | None, age_years: float) -> float:
     fifths of fresh seed (estimate, docs/model/crop.md), so that old seed stays useful if sown thicker.
 
     >>> round(aged_share(3.0, 0.0), 2), round(aged_share(3.0, 3.0), 2), round(aged_share(3.0, 6.0), 2)
-    (1.0, 0.85, 0.24)
+    (1.0, 0.86, 0.24)
     """
     if life_years is None or age_years <= 0.0:
         return 1.0
