@@ -34,7 +34,7 @@ LatOpt = Annotated[float | None, typer.Option("--lat", help="Latitude, degrees, 
 LonOpt = Annotated[float | None, typer.Option("--lon", help="Longitude, degrees, east positive.")]
 ElevationOpt = Annotated[str | None, typer.Option("--elevation", help='Metres, or "1150 ft".')]
 WeatherOpt = Annotated[
-    Path | None, typer.Option("--weather", help="EPW, TMY3, TMY2 or CSV file instead of the climate map.")
+    Path | None, typer.Option("--weather", help="EPW, TMY3, TMY2 or CSV file, or open-meteo, nasa-power, pvgis, acis.")
 ]
 FrostOpt = Annotated[str | None, typer.Option("--last-frost", help="Middle date of the last frost, month-day: 05-18.")]
 ShelterOpt = Annotated[str | None, typer.Option("--shelter", help="Presets, own names or .toml files, with commas.")]

@@ -126,9 +126,14 @@ def _shelter(name: str, base: Household) -> Shelter:
 
 
 def read_weather(path: str, place: Place | None) -> OutsideWeather:
-    """A weather file for a place: the reader that services are handed."""
+    """A weather file, or a service by its name, for a place: the reader that services are handed."""
+    from underglass.sources.by_name import SERVICES, weather_by_name
     from underglass.sources.files import read_weather_file
 
+    if path in SERVICES:
+        if place is None:
+            raise InputError(f"--weather {path} needs a place: add --near or --lat and --lon")
+        return weather_by_name(path, place, datetime.now().astimezone().year - 1)
     return read_weather_file(path, place=place)
 
 
