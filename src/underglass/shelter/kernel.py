@@ -255,7 +255,10 @@ def _run(
         mean[:], flow[:] = 0.0, 0.0
         mean[1], mean[2], mean[4], mean[5] = 1e9, -1e9, 1e9, -1e9
         for _step in range(steps):
-            m[:n, :n], b[:n] = 0.0, 0.0
+            for i in range(n):
+                b[i] = 0.0
+                for j in range(n):
+                    m[i, j] = 0.0
             # --- build: air, cover, walls, water, fleece, bed
             worked, opened = lid_flow(p, state, hour, gap[h])
             q = films.leak + worked

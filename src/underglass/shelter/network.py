@@ -40,11 +40,20 @@ def add_surface(m, b, o, air, ray, vap, rest, source, sat0, slope, temp0):
 
 @njit(cache=True, error_model="numpy")
 def solve(m, b, n, w, x):
-    """Gauss elimination without pivots (rows are dominated by their diagonal); m and b stay as they are."""
+    """Gauss elimination without pivots (rows are dominated by their diagonal); m and b stay as they are, w is working room."""
+    if n == 3:  # the usual case, written out: no fleece
+        f, g = m[1, 0] / m[0, 0], m[2, 0] / m[0, 0]
+        m11, m12, b1 = m[1, 1] - f * m[0, 1], m[1, 2] - f * m[0, 2], b[1] - f * b[0]
+        m21, m22, b2 = m[2, 1] - g * m[0, 1], m[2, 2] - g * m[0, 2], b[2] - g * b[0]
+        h = m21 / m11
+        x[2] = (b2 - h * b1) / (m22 - h * m12)
+        x[1] = (b1 - m12 * x[2]) / m11
+        x[0] = (b[0] - m[0, 1] * x[1] - m[0, 2] * x[2]) / m[0, 0]
+        return
     for i in range(n):
+        x[i] = b[i]
         for j in range(n):
             w[i, j] = m[i, j]
-        x[i] = b[i]
     for i in range(n - 1):
         inverse = 1.0 / w[i, i]
         for r in range(i + 1, n):

@@ -1,0 +1,1 @@
+"""What we promise about speed, runnable by anyone: python -m benchmarks"""
