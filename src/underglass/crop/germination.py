@@ -23,8 +23,8 @@ EDGE_DK = 3.0
 """Where no table exists, success falls off over this much before the limits [K] (estimate)."""
 
 AGED_SLOPE = 0.35
-"""Width of the fall of germination around the household seed life, as a share of it (estimate: 3-year seed tests near three
-quarters of fresh at 2.5 years, a quarter at 5)."""
+"""Width of the fall of germination around the household seed life, as a share of it (estimate: 3-year seed gives nine tenths of
+fresh at 2.5 years, not quite half at 5)."""
 
 
 def rate_per_day(germination: Germination, soil_c: F64) -> F64:
@@ -83,8 +83,8 @@ def success(germination: Germination, soil_c: F64) -> F64:
 def aged_share(life_years: float | None, age_years: float) -> float:
     """Germination of old seed as a share of fresh seed's, 0-1; half is lost at 1.6 times the household seed life.
 
-    The tables of seed life say how long seed is worth keeping, not when it is dead: at that age it is taken to give about four
-    fifths of fresh seed (estimate, docs/model/crop.md), so that old seed stays useful if sown thicker.
+    The tables of seed life say how long seed is worth keeping, not when it is dead: at that age it is taken to give 86 %
+    of fresh seed (estimate, docs/model/crop.md), so that old seed stays useful if sown thicker.
 
     >>> round(aged_share(3.0, 0.0), 2), round(aged_share(3.0, 3.0), 2), round(aged_share(3.0, 6.0), 2)
     (1.0, 0.86, 0.24)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.crop.fate import LEAF_MIN, NIGHT
-from underglass.crop.hardiness import cold_spread_dk
+from underglass.crop.hardiness import cold_spread_dk, kill_temp_c
 from underglass.crop.types import Crop
 from underglass.plan.thresholds import thresholds
 
@@ -44,8 +44,7 @@ def safe_days(crop: Crop, bed: NDArray[np.float32], dates: NDArray[np.datetime64
     nights of the week after are warm enough on average for the crop.
     """
     t = thresholds()
-    hard = crop.hardiness
-    kill_c = hard.kill_soft_c + t.hardened * (hard.kill_hard_c - hard.kill_soft_c)
+    kill_c = kill_temp_c(crop, t.hardened)
     x = np.clip((bed[LEAF_MIN].astype(float) - kill_c) / cold_spread_dk(crop), -40.0, 40.0)
     lives = np.exp(_ahead_mean(np.log1p(-1.0 / (1.0 + np.exp(x)) + 1e-12), t.ahead_days) * t.ahead_days)
     warm = _by_calendar(_ahead_mean(bed[NIGHT].astype(float), 7), dates)

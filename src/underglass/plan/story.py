@@ -46,7 +46,7 @@ class Story:
     coldest_c : coldest leaf in the bed between sowing and the middle harvest, p10, p50, p90 over the years [degC]
     hottest_c : the same for heat;  kill_soft_c, kill_hard_c : what kills it, not hardened and fully hardened [degC]
     emerges_d, set_out_d, first_d, last_d : days after sowing, p10, p50, p90 over the years that got so far, None for under 3
-    set_out_from, set_out_until : calendar days between which setting out is taken as safe around the middle year, None if never
+    safe_from : first calendar day after sowing on which setting out is taken as safe, None where it is sown in place
     """
 
     crop_id: str

@@ -16,7 +16,6 @@ class Thresholds:
 
     good: float
     careful: float
-    poor: float
     worth: float
     soon_days: int
     survive: float

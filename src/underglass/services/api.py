@@ -36,7 +36,7 @@ def sowing_outlook(
 ) -> list[SowingOutlook]:
     """What the years of `outside` say about sowing a crop on one route, for each date ('2027-03-15').
 
-    outside : at least three whole years; the last two only finish what was sown before
+    outside : at least three whole years; the last one only finishes what was sown before
     Raises InputError for a route through a shelter that is not given, or too few years.
     """
     names = {s.name for s in shelters}

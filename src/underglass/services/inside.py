@@ -20,7 +20,7 @@ COLUMNS = (
     "time", "outside_air_c", "inside_air_c", "leaf_c", "soil_surface_c", "soil_5cm_c", "soil_10cm_c", "soil_30cm_c", "inside_rh",
     "par_umol_m2_s", "solar_in_w", "lid_open", "air_changes_per_h", "cover_c",
 )  # fmt: skip
-"""Columns of the hourly CSV, exact and stable; docs/formats.md says what each one is."""
+"""Columns of the hourly CSV, exact and stable; docs/json.md says what each one is."""
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -29,7 +29,7 @@ def monthly_table(inside: InsideWeather, outside: OutsideWeather) -> list[dict[s
     """One row a month: means over all years of the series; temperatures in degC, light in mol/m2 a day.
 
     mean, night_min (mean of the days' lowest), day_peak (mean of the highest), coldest, hottest, hours_below_0, hours_above_35 (per month),
-    soil_5cm, outside_night_min, lift (night_min less outside's), light, light_share (of open ground's), closed_share of daylight hours
+    soil_5cm, outside_mean, outside_night_min, lift (night_min less outside's), light, light_share (of open ground's)
     """
     days = local_days(inside.place, inside.start, inside.n_hours)
     month = days.dates.astype("datetime64[M]").astype(int) % 12

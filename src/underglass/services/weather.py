@@ -13,7 +13,7 @@ from underglass.place.place import Place
 from underglass.plan.household import Household
 from underglass.weather.days import local_days
 from underglass.weather.generator import generate_weather
-from underglass.weather.normals import ClimateNormals, from_grid, with_last_frost, with_typed
+from underglass.weather.normals import ClimateNormals, from_grid, with_daily_record, with_last_frost, with_typed
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["ReadWeather", "climate_of", "frost_of", "hours_for", "years_for"]
@@ -24,7 +24,7 @@ ReadWeather = Callable[[str, Place], OutsideWeather]
 YEARS_BEYOND = 2
 """Years after the last sowing year, for crops that stand over winter."""
 
-LEAST_OWN_YEARS = 4
+LEAST_OWN_YEARS = 6
 """Years from which a record of the place's own serves as the sample itself; shorter ones only set the monthly normals."""
 
 
@@ -40,22 +40,26 @@ def climate_of(household: Household) -> ClimateNormals:
     return normals
 
 
-def _months_of(outside: OutsideWeather, normals: ClimateNormals) -> ClimateNormals:
-    """Monthly normals that a year or two of hours tell: lows, highs and sun; the spread stays the formula's."""
+def _statistics_of(outside: OutsideWeather, normals: ClimateNormals) -> ClimateNormals:
+    """What a few years of hours tell of the climate: from three years its own statistics, from one its monthly normals.
+
+    Raises InputError for less than a year.
+    """
     days = local_days(outside.place, outside.start, outside.n_hours)
     if days.n_days < 360:
         raise InputError(f"the weather covers {days.n_days} days: give at least a whole year for a guide over the year")
-    month = days.dates.astype("datetime64[M]").astype(int) % 12
     by_day = days.by_day(outside.air_temp_k)
-    low = np.array([by_day.min(axis=1)[month == m].mean() for m in range(12)])
-    high = np.array([by_day.max(axis=1)[month == m].mean() for m in range(12)])
-    typed = with_typed(normals, outside.place, low, high)
-    return replace(
-        typed,
-        layer="typical year",
-        source=f"monthly normals of {outside.provenance.source}",
-        licence=outside.provenance.licence,
-    )
+    low, high = by_day.min(axis=1), by_day.max(axis=1)
+    known = outside.provenance
+    if days.n_days >= 3 * 365:
+        rain = days.by_day(outside.precipitation_mm).sum(axis=1)
+        return with_daily_record(
+            normals, days.dates, low, high, rain if rain.any() else None, known.source, known.licence
+        )
+    month = days.dates.astype("datetime64[M]").astype(int) % 12
+    means = [np.array([values[month == m].mean() for m in range(12)]) for values in (low, high)]
+    typed = with_typed(normals, outside.place, means[0], means[1])
+    return replace(typed, layer="typical year", source=f"monthly normals of {known.source}", licence=known.licence)
 
 
 def years_for(
@@ -63,7 +67,7 @@ def years_for(
 ) -> tuple[OutsideWeather, int]:
     """Many years of hours, and for how many of them sowings can be followed to the end.
 
-    A file with four or more years is the sample itself; a shorter one sets the monthly normals of generated years.
+    A file with six or more years is the sample itself; a shorter one sets the monthly normals of generated years.
     """
     if household.weather_file:
         if read is None:
@@ -72,7 +76,7 @@ def years_for(
         own_years = int(outside.n_hours // 8766)
         if own_years >= LEAST_OWN_YEARS:
             return outside, min(n_years, own_years - YEARS_BEYOND)
-        normals = _months_of(outside, from_grid(outside.place))
+        normals = _statistics_of(outside, from_grid(outside.place))
         return generate_weather(normals, outside.place, first_year, n_years + YEARS_BEYOND, seed), n_years
     normals = climate_of(household)
     return generate_weather(normals, household.place, first_year, n_years + YEARS_BEYOND, seed), n_years

@@ -41,8 +41,7 @@ class InsideWeather:
     air_changes_per_h [1/h]                              cover_temp_k : innermost cover layer [K]
     heat           : flows [W], gain of the shelter positive, keyed by HEAT_PATHS (empty unless asked for)
     floor_area_m2  : bed area [m2], to turn W into W/m2
-    closure        : worst energy imbalance of any step, as a share of that step's throughput (< 0.001)
-    outside_fit_hours : hours in which some formula was used outside the range it was fitted on
+    closure        : worst energy imbalance of any step, as a share of that step's throughput (under 1e-6)
     """
 
     shelter_name: str
@@ -67,7 +66,6 @@ class InsideWeather:
     heat: dict[str, F32]
     floor_area_m2: float
     closure: float
-    outside_fit_hours: int = 0
 
     @property
     def n_hours(self) -> int:

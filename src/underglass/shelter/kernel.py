@@ -97,7 +97,10 @@ def beside_soil(p, thick, conductivity, air_k, neighbours, h, side_g, side_k):
         if top < p.raised_m:
             side_g[i], side_k[i] = p.raised_ua_per_m * thick[i] / p.floor_area, air_k
         elif p.lateral > 0.0 and neighbours.shape[0] > 0:
-            side_g[i], side_k[i] = conductivity[i] * p.lateral_ua_per_m * thick[i] / p.floor_area, neighbours[h, i]
+            side_g[i], side_k[i] = (
+                p.lateral_perimeter / (p.lateral_way / conductivity[i] + p.lateral_edge_r) * thick[i] / p.floor_area,
+                neighbours[h, i],
+            )
         else:
             side_g[i] = 0.0
         top += thick[i]

@@ -193,7 +193,6 @@ class Lid:
     full_gap_m    : how far the edge lifts when fully open [m]
     gap_m         : prop used by 'gap' [m]
     start_k, full_k : inside air at which an arm begins to lift, is fully up; 'perfect' keeps the air near start_k [K]
-    comfort_k     : by hand: air out when the coming hours would bring the inside above this [K]
     vent_height_m : height between lower and upper edge of the opening, for buoyancy [m]
     rule_on_h, rule_off_h, rule_rate_m3_h, rule_start_k, rule_stop_k : for 'rule': a fixed flow between two hours of
                     the local day, or above start until below stop (hysteresis)
@@ -206,7 +205,6 @@ class Lid:
     gap_m: float = 0.05
     start_k: float = 293.15
     full_k: float = 303.15
-    comfort_k: float = 293.15
     vent_height_m: float = 0.3
     rule_on_h: float = 0.0
     rule_off_h: float = 0.0

@@ -52,6 +52,9 @@ DEW_FILM_KG_M2 = 0.03
 DEW_MAX_KG_M2 = 0.10
 """What a sheet holds before it drips (estimate)."""
 
+MELT_KG_M2_K_H = 0.17
+"""Melt by warm air, as on open ground (weather/chain.py): 4 mm of water per K and day."""
+
 SNOW_KG_M3 = 150.0
 SNOW_W_MK = 0.15
 """Density and conductivity of settled new snow (Sturm et al. 1997, J. Glaciol. 43: 0.14 W/mK at 150-200 kg/m3, from memory)."""
@@ -131,7 +134,9 @@ class Params(NamedTuple):
     snow: float
     freezing: float
     lateral: float
-    lateral_ua_per_m: float  # W/mK of depth at soil conductivity 1: perimeter over path
+    lateral_perimeter: float
+    lateral_way: float  # m
+    lateral_edge_r: float  # m2K/W in the way
     raised_m: float
     raised_ua_per_m: float  # W/K per m of raised depth
     bottom_kind: float  # 0 insulated, 1 given temperature, 2 air through resistance
@@ -248,7 +253,7 @@ def begin_hour(
     if p.snow > 0.0 and covered:
         if air_k < FREEZE_K + 1.0:
             state[SNOW] += rain_mm * min(1.0, max(0.0, (p.cover_tilt_cos - 0.5) * 2.5))  # steep film sheds it
-        melt = max(0.0, air_k - FREEZE_K) * 0.2 + sun[INNER_SUN] / p.cover_area * 3600.0 / 3.34e5
+        melt = max(0.0, air_k - FREEZE_K) * MELT_KG_M2_K_H + sun[INNER_SUN] / p.cover_area * 3600.0 / 3.34e5
         state[SNOW] = 0.0 if swept > 0.0 else max(0.0, state[SNOW] - melt)
     snow_m = state[SNOW] / SNOW_KG_M3 if covered else (snow_ground_m if p.snow > 0.0 else 0.0)
     snowed = snow_m > 0.004

@@ -12,7 +12,7 @@ from underglass.shelter.sunlight import SkyTables
 
 __all__ = ["params", "wind_factor"]
 
-TERRAIN = {"open": (0.03, 1.0, 3.6e-4), "garden": (0.10, 0.75, 1.04e-4), "sheltered": (0.25, 0.6, 3.2e-5)}
+TERRAIN = {"open": (0.03, 1.0, 3.19e-4), "garden": (0.10, 0.75, 1.04e-4), "sheltered": (0.25, 0.6, 3.2e-5)}
 """Roughness length [m] and a factor for what stands around (estimates after the log law); wind coefficient of the leak model
 by shielding class 1, 4 and 5 (ASHRAE Fundamentals, basic model) [(L/s)2/(cm4 (m/s)2)]."""
 
@@ -199,7 +199,9 @@ def _boundary_values(shelter: Shelter, enc: Enclosure) -> dict[str, float]:
     films = (shelter.inside_film_w_m2k, shelter.outside_film_w_m2k)
     return {
         "lateral": float(shelter.switches.sideways_soil and covered and ground.boundary == "wave"),
-        "lateral_ua_per_m": enc.perimeter_m / (way_m + ground.edge_resistance_m2k_w),
+        "lateral_perimeter": enc.perimeter_m,
+        "lateral_way": way_m,
+        "lateral_edge_r": ground.edge_resistance_m2k_w,
         "raised_m": ground.raised_m,
         "raised_ua_per_m": POT_FILM_W_M2K * enc.perimeter_m,
         "bottom_kind": {"insulated": 0.0, "wave": 1.0, "air": 2.0}[ground.boundary],

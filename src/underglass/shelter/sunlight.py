@@ -45,6 +45,9 @@ AZIMUTH_STEP_DEG = 5.0
 ELEVATION_STEP_DEG = 3.0
 N_AZIMUTH, N_ELEVATION = 73, 31
 
+SOLAR_CONSTANT = 1361.0
+"""Total solar irradiance (Kopp & Lean 2011) [W/m2]."""
+
 SNOW_REFLECTANCE = 0.65
 """Of snowy ground (Oke 1987, Boundary Layer Climates, table 1.1: old 0.4, fresh 0.95; a value between)."""
 
@@ -274,12 +277,12 @@ def _hourly_sunlight(
         elevation = max(90.0 - zenith[h], 0.0)
         cosine = np.cos(np.radians(min(zenith[h], 90.0)))
         lit = min(max(elevation - horizon[int(azimuth[h] + 0.5) % 360] + 0.5, 0.0), 1.0) if elevation > 0.0 else 0.0
-        around = min(max(dni[h], 0.0) / 1361.0, 1.0)  # Hay-Davies anisotropy index
+        around = min(max(dni[h], 0.0) / SOLAR_CONSTANT, 1.0)  # Hay-Davies anisotropy index
         direct = lit * (dni[h] + dhi[h] * around / max(cosine, 0.087)) if lit > 0.0 else 0.0
         spread = dhi[h] * (1.0 - around)
         whole = dni[h] * cosine * lit + dhi[h]
         bright = np.sqrt(dni[h] * cosine * lit / whole) if whole > 0.0 else 0.0
-        bounced = whole * (0.65 if snow_depth[h] > 0.02 else reflectance)
+        bounced = whole * (SNOW_REFLECTANCE if snow_depth[h] > 0.02 else reflectance)
         a = azimuth[h] / 5.0
         e = elevation / 3.0
         i = min(max(int(a), 0), 71)

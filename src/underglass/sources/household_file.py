@@ -193,7 +193,8 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
         path = f"shelters[{i + 1}]"
         shelter = read.attempt(path, partial(_shelter, given))
         if shelter is not None:
-            shelters.append(replace(shelter, visits=visits))
+            own_times = shelter.visits != Visits()
+            shelters.append(shelter if own_times else replace(shelter, visits=visits))
     seeds = []
     for i, given in enumerate(table.get("seeds", []) or []):
         path = f"seeds[{i + 1}]"

@@ -155,9 +155,7 @@ def with_typed(
     )  # fmt: skip
 
 
-def daily_minima(
-    normals: ClimateNormals, n_years: int, seed: int, *, southern: bool
-) -> tuple[F64, NDArray[np.datetime64]]:
+def daily_minima(normals: ClimateNormals, n_years: int, seed: int) -> tuple[F64, NDArray[np.datetime64]]:
     """Many years of daily lowest temperatures alone, for frost dates.  [K], dates"""
     dates = np.datetime64("2001-01-01") + np.arange(int(n_years * 365.25))
     rng = np.random.Generator(np.random.PCG64(seed))
@@ -190,7 +188,7 @@ def with_last_frost(normals: ClimateNormals, place: Place, month: int, day: int)
     )
     if place.southern:
         wanted = (wanted - 181) % 365
-    minima, dates = daily_minima(normals, 120, 7, southern=place.southern)
+    minima, dates = daily_minima(normals, 120, 7)
     low, high = -MOST_SHIFT_K - 2.0, MOST_SHIFT_K + 2.0
     for _ in range(18):
         shift = 0.5 * (low + high)

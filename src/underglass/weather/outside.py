@@ -32,7 +32,7 @@ HOURLY_FIELDS = (
 class Provenance:
     """What these hours stand on, in words that can be shown to a person.
 
-    layer           : 'grid', 'normals', 'known frost date', 'daily record', 'hourly record', 'forecast', 'typical year'
+    layer           : 'grid', 'typed normals', 'known last frost', 'typical year', 'daily record', 'hourly record', 'forecast'
     source, licence : name of the data and the line its owner wants shown
     longwave        : 'measured' or the name of the sky model
     frost_sd_days   : how sure the frost dates are, one standard deviation in days (nan: the record itself shows it)

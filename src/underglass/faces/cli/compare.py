@@ -7,7 +7,7 @@ import sys
 from typing import Any
 
 from underglass.errors import InputError
-from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather
+from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather, sowing_date
 from underglass.faces.cli.words import degrees, difference
 
 __all__ = ["run"]
@@ -30,7 +30,7 @@ def run(asked: Asked, changes: str | None, years: int, seed: int, *, as_json: bo
     crops = [catalogue()[c] for c in household.crops or tuple(catalogue())]
     wintering = [c for c in crops if not c.tender]
     with progress_bar() as progress:
-        outside = hours_for(household, 2026, years, seed, read_weather)
+        outside = hours_for(household, int(str(sowing_date(None))[:4]), years, seed, read_weather)
         rows = compare(shelters, outside, wintering, progress=progress)
     if as_json:
         json.dump({"version": 1, "weather": outside.provenance.source, "shelters": rows}, sys.stdout, indent=1)

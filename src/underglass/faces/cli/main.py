@@ -62,6 +62,7 @@ def sow(
     date: DateOpt = None,
     years: YearsOpt = 30,
     seed: SeedOpt = 1,
+    units: UnitsOpt = None,
     all_routes: Annotated[
         bool, typer.Option("--all-routes", help="Every route of every crop, not only the best.")
     ] = False,
@@ -73,7 +74,7 @@ def sow(
     from underglass.faces.cli.options import Asked
     from underglass.faces.cli.sow import run
 
-    asked = Asked(household, demo, near, lat, lon, elevation, weather, last_frost, shelter, crop)
+    asked = Asked(household, demo, near, lat, lon, elevation, weather, last_frost, shelter, crop, units)
     run(asked, date, years, seed, all_routes=all_routes, as_json=json, as_csv=csv, use_cache=not no_cache)
 
 

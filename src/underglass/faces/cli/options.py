@@ -115,6 +115,7 @@ def _with_options(base: Household, asked: Asked) -> Household:
 
 def _shelter(name: str, base: Household) -> Shelter:
     """A preset, a file that ends in .toml, or one of the household's own by name; worked at the household's visits."""
+    from underglass.shelter.model import Visits
     from underglass.shelter.presets import preset
     from underglass.sources.shelter_file import read_shelter
 
@@ -122,7 +123,8 @@ def _shelter(name: str, base: Household) -> Shelter:
     if own:
         return own[0]
     shelter = read_shelter(Path(name)) if name.endswith(".toml") else preset(name)
-    return replace(shelter, visits=base.visits)
+    own_times = shelter.visits != Visits()
+    return shelter if own_times else replace(shelter, visits=base.visits)
 
 
 def read_weather(path: str, place: Place | None) -> OutsideWeather:
