@@ -2,84 +2,52 @@
 
 from __future__ import annotations
 
-import csv
 import difflib
 import math
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
-from typing import cast
+from typing import cast, get_args
 
+from underglass.crop.tables import Cells, Table, known_sources, shipped_tables, source_keys
 from underglass.crop.types import Bolting, Crop, Germination, Growth, Hardiness, Harvest, Kind, SeedFacts, Spacing
 from underglass.errors import InputError
 
-__all__ = ["catalogue", "crop_source", "find_crop", "source_citation"]
+__all__ = ["build_crops", "catalogue", "crop_source", "find_crop", "source_citation"]
 
-TABLES = ("kinds", "germination", "growth", "hardiness", "spacing_yield", "seeds")
 DAY_TEMPS_C = (0, 5, 10, 15, 20, 25, 30, 35, 40)
+METHODS = ("interp", "interp_proxy", "thermal")
+HARDINESS_NAMES = ("tender", "half-hardy", "hardy", "very hardy")
+BOLTING_KINDS = (
+    "biennial_vernalization",
+    "buttoning",
+    "heat_longday",
+    "longday",
+    "longday_heat",
+    "needs_cold_to_bulb",
+    "none",
+    "shortday_flowering",
+    "vernalization",
+    "vernalization_longday",
+)
 LOW_LID = {"yes": "yes", "until 30 cm tall": "while young", "seedling stage only": "seedling only"}
 
-Row = dict[str, str]
 
-
-@cache
-def _table(name: str) -> dict[str, tuple[int, Row]]:
-    """Rows of a table by crop id, each with its line in the file."""
-    text = (files("underglass.crop") / "data" / f"{name}.csv").read_text(encoding="utf-8")
-    reader = csv.DictReader(text.splitlines())
-    return {row["crop_id"]: (reader.line_num, row) for row in reader}
-
-
-class _Faults:
-    """Reads cells of one crop and keeps what is wrong instead of stopping at the first."""
-
-    def __init__(self, crop_id: str, out: list[str]) -> None:
-        self.crop_id, self.out = crop_id, out
-
-    def text(self, table: str, column: str) -> str:
-        line, row = _table(table).get(self.crop_id, (0, {}))
-        if column not in row:
-            self.out.append(f"{table}.csv line {line}: {self.crop_id} has no column {column}")
-        return row.get(column, "").strip()
-
-    def maybe(self, table: str, column: str, low: float = -1e9, high: float = 1e9) -> float | None:
-        cell = self.text(table, column)
-        if not cell:
-            return None
-        try:
-            value = float(cell)
-        except ValueError:
-            value = math.nan
-        if not low <= value <= high:
-            line = _table(table).get(self.crop_id, (0, {}))[0]
-            self.out.append(f"{table}.csv line {line}: {self.crop_id} {column} is {cell}: expected {low:g} to {high:g}")
-            return None
-        return value
-
-    def number(self, table: str, column: str, low: float = -1e9, high: float = 1e9) -> float:
-        value = self.maybe(table, column, low, high)
-        if value is None:
-            line = _table(table).get(self.crop_id, (0, {}))[0]
-            self.out.append(f"{table}.csv line {line}: {self.crop_id} needs a number in {column}")
-            return math.nan
-        return value
-
-
-def _germination(read: _Faults) -> Germination:
+def _germination(read: Cells) -> Germination:
     days, normal = [], []
     for temp in DAY_TEMPS_C:
-        cell = read.text("germination", f"days_at_{temp}c")
-        if cell:
-            days.append((float(temp), math.inf if cell == "NG" else float(cell)))
+        none = read.text("germination", f"days_at_{temp}c") == "NG"
+        tabled = math.inf if none else read.maybe("germination", f"days_at_{temp}c", 0.5, 200.0)
+        if tabled is not None:
+            days.append((float(temp), tabled))
         share = read.maybe("germination", f"pct_normal_at_{temp}c", 0.0, 100.0)
         if share is not None:
             normal.append((float(temp), share / 100.0))
-    method = "thermal" if read.text("germination", "use_method") == "thermal" else "interp"
+    method = read.one_of("germination", "use_method", METHODS)
     return Germination(
         days_at=tuple(days),
         normal_at=tuple(normal),
-        method="interp" if method == "interp" and len(days) > 1 else "thermal",
+        method="interp" if method != "thermal" and len(days) > 1 else "thermal",
         base_c=read.number("germination", "tbase_use_c", -5, 20),
         thermal_time_cday=read.number("germination", "thermal_time_use_cday", 10, 600),
         floor_c=read.number("germination", "emergence_floor_use_c", -2, 25),
@@ -88,14 +56,18 @@ def _germination(read: _Faults) -> Germination:
     )
 
 
-def _growth(read: _Faults) -> Growth:
+def _growth(read: Cells) -> Growth:
     low, high = (read.maybe("growth", f"weeks_sow_to_transplant_{end}", 1, 20) for end in ("lo", "hi"))
-    days = read.text("growth", "hardening_days") or "7-10"
+    days = read.span("growth", "hardening_days", 3, 21) or (7.0, 10.0)
     return Growth(
         base_c=read.number("growth", "tbase_growth_c", -2, 16),
         best_low_c=read.number("growth", "topt_growth_lo_c", 8, 35),
         best_high_c=read.number("growth", "topt_growth_hi_c", 10, 40),
         ceiling_c=read.number("growth", "tceil_growth_c", 18, 45),
+        month_best_c=(
+            read.number("growth", "knott_opt_lo_month_c", 5, 30),
+            read.number("growth", "knott_opt_hi_month_c", 10, 35),
+        ),
         reference_c=read.number("growth", "ref_temp_for_days_c", 10, 32),
         to_baby_cday=read.maybe("growth", "cday_sow_to_baby", 50, 2000),
         to_full_cday=read.number("growth", "cday_sow_to_full", 100, 4000),
@@ -104,22 +76,27 @@ def _growth(read: _Faults) -> Growth:
         light_least=read.number("growth", "dli_min_mol_m2_d", 1, 30),
         light_good=read.number("growth", "dli_good_mol_m2_d", 4, 50),
         raise_weeks=None if low is None or high is None else (low, high),
-        harden_days=sum(float(x) for x in days.split("-")) / len(days.split("-")),
+        harden_days=sum(days) / 2.0,
+        harden_night_c=read.maybe("growth", "hardening_min_night_c", -10, 20),
+        harden_start_c=read.maybe("growth", "hardening_start_min_c", 0, 25),
         set_out_night_c=read.number("hardiness", "transplant_min_night_c", -10, 20),
     )
 
 
-def _early(read: _Faults) -> float:
+def _early(read: Cells) -> float:
     """The short end of the tabled days from sowing to full size, as a share of their middle."""
     low, high = (read.number("growth", f"days_sow_to_full_{end}", 10, 400) for end in ("lo", "hi"))
     return 2.0 * low / (low + high)
 
 
-def _hardiness(read: _Faults) -> Hardiness:
+def _hardiness(read: Cells) -> Hardiness:
     return Hardiness(
-        name=read.text("hardiness", "hardiness_class"),
+        name=read.one_of("hardiness", "hardiness_class", HARDINESS_NAMES),
         kill_soft_c=read.number("hardiness", "kill_unacclimated_c", -30, 5),
         kill_hard_c=read.number("hardiness", "kill_acclimated_c", -30, 5),
+        bud_kill_c=read.maybe("hardiness", "kill_bud_c", -15, 2),
+        bloom_kill_c=read.maybe("hardiness", "kill_bloom_c", -10, 2),
+        green_fruit_kill_c=read.maybe("hardiness", "kill_green_fruit_c", -10, 2),
         stress_c=read.number("hardiness", "heat_stress_air_c", 15, 45),
         injury_c=read.number("hardiness", "heat_injury_air_c", 25, 50),
         lethal_c=read.number("hardiness", "heat_lethal_tissue_c", 40, 55),
@@ -129,7 +106,7 @@ def _hardiness(read: _Faults) -> Hardiness:
     )
 
 
-def _harvest(read: _Faults) -> Harvest:
+def _harvest(read: Cells) -> Harvest:
     amounts = tuple(read.maybe("spacing_yield", f"yield_{level}_kg_m2", 0, 50) for level in ("low", "typical", "high"))
     low, typical, high = amounts
     return Harvest(
@@ -142,10 +119,8 @@ def _harvest(read: _Faults) -> Harvest:
     )
 
 
-def _spacing(read: _Faults) -> Spacing:
-    lid = LOW_LID.get(read.text("growth", "fits_under_30cm_lid"))
-    if lid is None:
-        read.out.append(f"growth.csv: {read.crop_id} fits_under_30cm_lid: expected one of {', '.join(LOW_LID)}")
+def _spacing(read: Cells) -> Spacing:
+    lid = LOW_LID.get(read.one_of("growth", "fits_under_30cm_lid", tuple(LOW_LID)))
     return Spacing(
         in_row_m=read.number("spacing_yield", "bed_in_row_cm", 1, 200) / 100.0,
         between_m=read.number("spacing_yield", "bed_between_rows_cm", 1, 300) / 100.0,
@@ -155,7 +130,7 @@ def _spacing(read: _Faults) -> Spacing:
     )
 
 
-def _seed(read: _Faults) -> SeedFacts:
+def _seed(read: Cells) -> SeedFacts:
     constants = tuple(read.maybe("seeds", f"er_{name}", 0, 20) for name in ("ke", "cw", "ch", "cq"))
     official = read.maybe("seeds", "fsa_germination_pct", 0, 100)
     oil = read.maybe("seeds", "seed_oil_pct_dry_approx", 0, 60)
@@ -170,46 +145,67 @@ def _seed(read: _Faults) -> SeedFacts:
     )
 
 
-def _crop(crop_id: str, faults: list[str]) -> Crop:
-    read = _Faults(crop_id, faults)
-    bolting = Bolting(
-        kind=read.text("growth", "bolt_type"),
+def _bolting(read: Cells) -> Bolting:
+    return Bolting(
+        kind=read.one_of("growth", "bolt_type", BOLTING_KINDS),
         trigger=read.text("growth", "bolt_trigger"),
+        size_gate=read.text("growth", "bolt_size_gate"),
         cold_c=read.maybe("growth", "bolt_cold_below_c", -5, 20),
         cold_hours=read.maybe("growth", "bolt_cold_hours", 10, 5000),
         day_length_h=read.maybe("growth", "bolt_photoperiod_h", 8, 18),
     )
+
+
+def _crop(read: Cells) -> Crop:
+    read.sources()
     crop = Crop(
-        id=crop_id,
+        id=read.crop_id,
         name=read.text("growth", "common_name"),
         latin=read.text("germination", "latin_name"),
         family=read.text("kinds", "family"),
-        kind=cast("Kind", read.text("kinds", "kind")),
+        kind=cast("Kind", read.one_of("kinds", "kind", get_args(Kind))),
         germination=_germination(read),
         growth=_growth(read),
         hardiness=_hardiness(read),
-        bolting=bolting,
+        bolting=_bolting(read),
         harvest=_harvest(read),
         spacing=_spacing(read),
         seed=_seed(read),
     )
-    _consistent(crop, faults)
+    _consistent(crop, read)
     return crop
 
 
-def _consistent(crop: Crop, faults: list[str]) -> None:
+def _consistent(crop: Crop, read: Cells) -> None:
     """What must hold between the values of one crop."""
-    g, hard = crop.growth, crop.hardiness
-    if hard.kill_hard_c > hard.kill_soft_c:
-        faults.append(
-            f"hardiness.csv: {crop.id} is killed sooner when hardened ({hard.kill_hard_c:g} > {hard.kill_soft_c:g} degC)"
-        )
-    if not g.base_c < g.best_low_c <= g.best_high_c < g.ceiling_c:
-        faults.append(f"growth.csv: {crop.id} growth temperatures are not in order")
-    if g.to_baby_cday is not None and g.to_baby_cday >= g.to_full_cday:
-        faults.append(f"growth.csv: {crop.id} is a baby leaf later than full-grown")
-    if g.set_out_to_full_cday is not None and g.set_out_to_full_cday >= g.to_full_cday:
-        faults.append(f"growth.csv: {crop.id} needs longer from set-out than from sowing")
+    germ, g, hard = crop.germination, crop.growth, crop.hardiness
+    must = (
+        ("kinds", bool(crop.family), "has no botanical family"),
+        ("germination", not germ.base_c >= germ.ceiling_c and not germ.floor_c >= germ.ceiling_c, "comes up at no temperature"),
+        ("hardiness", not hard.kill_hard_c > hard.kill_soft_c, "is killed sooner when hardened"),
+        ("hardiness", not hard.stress_c >= hard.injury_c and not hard.injury_c >= hard.lethal_c, "heat limits are not in order"),
+        ("growth", not (g.base_c >= g.best_low_c or g.best_low_c > g.best_high_c or g.best_high_c >= g.ceiling_c),
+         "growth temperatures are not in order"),
+        ("growth", not g.light_least >= g.light_good, "least light is not below good light"),
+        ("growth", not (g.to_baby_cday or 0.0) >= g.to_full_cday, "is a baby leaf later than full-grown"),
+        ("growth", not (g.set_out_to_full_cday or 0.0) >= g.to_full_cday, "needs longer from set-out than from sowing"),
+        ("growth", g.raise_weeks is None or g.raise_weeks[0] <= g.raise_weeks[1], "weeks to set-out are not in order"),
+    )  # fmt: skip
+    for table, holds, words in must:
+        if not holds:
+            read.fault(table, words)
+
+
+def build_crops(tables: dict[str, Table], faults: list[str]) -> dict[str, Crop]:
+    """Crops by id out of the tables; every fault found goes to `faults`, with file and line."""
+    ids = list(tables["growth"].rows)
+    for name, table in tables.items():
+        missing = set(ids) ^ set(table.rows)
+        if missing:
+            faults.append(f"{name}.csv: crops that not every table has: {', '.join(sorted(missing))}")
+    if faults:
+        return {}
+    return {crop_id: _crop(Cells(tables, crop_id, faults)) for crop_id in ids}
 
 
 @cache
@@ -219,15 +215,9 @@ def catalogue() -> Mapping[str, Crop]:
     >>> len(catalogue()) >= 45
     True
     """
-    faults: list[str] = []
-    ids = list(_table("growth"))
-    for name in TABLES:
-        missing = set(ids) ^ set(_table(name))
-        if missing:
-            faults.append(f"{name}.csv: crops that not every table has: {', '.join(sorted(missing))}")
-    if faults:
-        raise InputError.of(faults)
-    crops = {crop_id: _crop(crop_id, faults) for crop_id in ids}
+    tables, form = shipped_tables()
+    faults = list(form)
+    crops = build_crops(tables, faults)
     if faults:
         raise InputError.of(faults)
     return MappingProxyType(crops)
@@ -240,7 +230,9 @@ def find_crop(text: str) -> Crop:
     'lettuce_leaf'
     """
     crops = catalogue()
-    wanted = text.strip().lower()
+    wanted = " ".join(text.lower().split())
+    if not wanted:
+        raise InputError("a crop's name is empty; `underglass crops` lists them all")
     if wanted.replace(" ", "_") in crops:
         return crops[wanted.replace(" ", "_")]
     names = {crop.name.lower(): crop for crop in crops.values()}
@@ -266,13 +258,13 @@ def crop_source(crop_id: str, table: str, column: str) -> str:
     >>> crop_source("lettuce_leaf", "germination", "source_days")
     'HM54'
     """
-    return _table(table)[crop_id][1].get(column, "")
+    return shipped_tables()[0][table].rows[crop_id][1].get(column, "")
 
 
-@cache
-def source_citation(key: str) -> str:
-    """The citation behind a source key; composed keys ('BHG+UDEL', 'HM54~cabbage') give each part."""
-    text = (files("underglass.crop") / "data" / "sources.csv").read_text(encoding="utf-8")
-    known = {row["key"]: f"{row['citation']} ({row['status']})" for row in csv.DictReader(text.splitlines())}
-    parts = [part.split("~")[0].split("(")[0].strip() for part in key.split("+")]
-    return "; ".join(known.get(part, part) for part in parts)
+def source_citation(cell: str) -> str:
+    """The citation behind a source cell; composed ones ('BHG+UDEL', 'HM54~cabbage') give each part.
+
+    >>> source_citation("FSA")[:13]
+    '7 CFR 201.31 '
+    """
+    return "; ".join(known_sources().get(key, key) for key in source_keys(cell))

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-__all__ = ["Caution", "all_cautions", "cautions_for"]
+from underglass.errors import InputError
+
+__all__ = ["Caution", "all_cautions", "caution_topics", "cautions_for"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,16 +24,32 @@ class Caution:
 
 @cache
 def all_cautions() -> tuple[Caution, ...]:
-    """Every caution, in the order of the file."""
+    """Every caution, in the order of the file.  Raises InputError with every entry that lacks words, source or topics."""
     table = tomllib.loads((files("underglass.crop") / "data" / "cautions.toml").read_text(encoding="utf-8"))
+    faults = [
+        f"cautions.toml: caution {number} has no {key}"
+        for number, entry in enumerate(table["caution"], 1)
+        for key in ("text", "source", "topics")
+        if not entry.get(key)
+    ]
+    if faults:
+        raise InputError.of(faults)
     return tuple(Caution(c["text"], c["source"], tuple(c["topics"])) for c in table["caution"])
 
 
+def caution_topics() -> tuple[str, ...]:
+    """Every topic, in the order of the file."""
+    return tuple(dict.fromkeys(topic for caution in all_cautions() for topic in caution.topics))
+
+
 def cautions_for(topics: Iterable[str]) -> list[Caution]:
-    """The cautions of these topics.
+    """The cautions of these topics, in the order of the file.  An unknown topic is refused: a misspelt one would warn of nothing.
 
     >>> [c.source for c in cautions_for(["heaters"])]
     ['US Consumer Product Safety Commission']
     """
     wanted = set(topics)
+    unknown = wanted.difference(caution_topics())
+    if unknown:
+        raise InputError(f"no caution is about {', '.join(sorted(unknown))}; topics: {', '.join(caution_topics())}")
     return [c for c in all_cautions() if wanted & set(c.topics)]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from underglass.crop.types import Crop, Germination
 
-__all__ = ["aged_share", "days_to_emerge", "rate_per_day", "success"]
+__all__ = ["aged_share", "cell_drying", "days_to_emerge", "rate_per_day", "success"]
 
 F64 = NDArray[np.float64]
 
@@ -25,6 +25,23 @@ EDGE_DK = 3.0
 AGED_SLOPE = 0.35
 """Width of the fall of germination around the household seed life, as a share of it (estimate: 3-year seed gives nine tenths of
 fresh at 2.5 years, not quite half at 5)."""
+
+
+CELL_LOSS_AT_10C = 0.004
+CELL_LOSS_DOUBLES_DK = 10.0
+"""Seed that dries out and dies per day in a small cell at 10 degC, and the warming that doubles it [K] (estimates: an attentive
+household loses a tenth of a slow kind such as parsley on a sill, three weeks of frost cost a jug next to nothing)."""
+
+
+def cell_drying(mean_c: float) -> float:
+    """Share of not yet risen seed that a day in a small cell costs by drying out, 0-1; the open ground holds its water and has none.
+
+    mean_c : day's mean air around the cell [degC]
+
+    >>> round(cell_drying(10.0), 4), round(cell_drying(20.0), 4)
+    (0.004, 0.008)
+    """
+    return float(min(CELL_LOSS_AT_10C * 2.0 ** ((mean_c - 10.0) / CELL_LOSS_DOUBLES_DK), 1.0))
 
 
 def rate_per_day(germination: Germination, soil_c: F64) -> F64:

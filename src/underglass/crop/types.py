@@ -39,13 +39,14 @@ class Growth:
     """Growth by temperature and light.
 
     base_c, best_low_c, best_high_c, ceiling_c : cardinal temperatures of the growth rate
+    month_best_c      : range of monthly means for best quality
     reference_c       : temperature at which the tabled days hold
     to_baby_cday, to_full_cday : degree-days above base from sowing (None: no baby harvest)
     set_out_to_full_cday : from set-out to full size (None: not raised ahead)
     light_least, light_good : daily light integral at which growth is poor, and no longer held back [mol/m2 d]
     early_share       : days of early varieties over the middle of the table, 0-1
     raise_weeks       : (least, most) weeks from sowing to set-out, None: sown where it stays
-    harden_days       : days of hardening off
+    harden_days       : days of hardening off;  harden_night_c : coldest night meanwhile;  harden_start_c : coldest air of its first days
     set_out_night_c   : coldest night that young plants should meet when set out
     """
 
@@ -53,6 +54,7 @@ class Growth:
     best_low_c: float
     best_high_c: float
     ceiling_c: float
+    month_best_c: tuple[float, float]
     reference_c: float
     to_baby_cday: float | None
     to_full_cday: float
@@ -62,6 +64,8 @@ class Growth:
     light_good: float
     raise_weeks: tuple[float, float] | None
     harden_days: float
+    harden_night_c: float | None
+    harden_start_c: float | None
     set_out_night_c: float
 
 
@@ -71,6 +75,7 @@ class Hardiness:
 
     name : 'tender', 'half-hardy', 'hardy', 'very hardy'
     kill_soft_c, kill_hard_c : air at the leaf that kills about half, not hardened and fully hardened
+    bud_kill_c, bloom_kill_c, green_fruit_kill_c : frost that takes closed buds, open flowers, young fruit while the plant lives on
     stress_c, injury_c, lethal_c : heat: growth suffers, leaves are hurt, tissue dies
     set_day_max_c, set_night_max_c, set_night_min_c : limits of fruit set, None where they do not apply
     """
@@ -78,6 +83,9 @@ class Hardiness:
     name: str
     kill_soft_c: float
     kill_hard_c: float
+    bud_kill_c: float | None
+    bloom_kill_c: float | None
+    green_fruit_kill_c: float | None
     stress_c: float
     injury_c: float
     lethal_c: float
@@ -88,10 +96,15 @@ class Hardiness:
 
 @dataclass(frozen=True, slots=True)
 class Bolting:
-    """What makes it run to seed.  kind: as in the table;  cold below cold_c for cold_hours;  days longer than day_length_h"""
+    """What makes it run to seed.
+
+    kind, trigger : as in the table;  size_gate : size from which cold counts
+    cold below cold_c [degC] for cold_hours [h];  days longer than day_length_h [h]
+    """
 
     kind: str
     trigger: str
+    size_gate: str
     cold_c: float | None
     cold_hours: float | None
     day_length_h: float | None
