@@ -107,6 +107,26 @@ def test_spinach_bolts_in_long_warm_days() -> None:
     assert run(crop, steady(crop, 9.0), day_h=16.0).outcome[0] in (Fate.BOLTED, Fate.HARVESTED)
 
 
+def test_frost_on_open_flowers_delays_strawberries() -> None:
+    """Delaware and Purdue extension: open bloom is lost at -1.1 degC, while the plant lives on."""
+    crop = find_crop("strawberry")
+    spared, struck = steady(crop, 15.0), steady(crop, 15.0)
+    first = int(run(crop, spared).first[0])
+    struck[5, first - 30 : first] = -1.8
+    found = run(crop, struck)
+    assert found.outcome[0] == Fate.HARVESTED
+    assert first + 5 <= found.first[0] <= first + 20
+
+
+def test_seed_dries_out_in_small_cells() -> None:
+    """Estimate in germination.cell_drying: a slow kind in a warm cell loses some of what the ground would bring up."""
+    parsley = find_crop("parsley")
+    nursery, bed = steady(parsley, 20.0), steady(parsley, 20.0)
+    nursery[1] = bed[1] = nursery[0] * 0.27  # just enough comes up in the ground
+    assert run(parsley, bed).emerged[0] >= 0
+    assert run(parsley, bed, nursery=nursery).outcome[0] == Fate.DRIED_OUT
+
+
 def test_garlic_needs_cold() -> None:
     """6-8 weeks at 0-10 degC or no bulb divides."""
     crop = find_crop("garlic")

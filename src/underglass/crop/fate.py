@@ -14,7 +14,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from underglass.crop.bolting import bolt_rule
-from underglass.crop.germination import aged_share
+from underglass.crop.germination import CELL_LOSS_AT_10C, CELL_LOSS_DOUBLES_DK, aged_share
 from underglass.crop.growth import DARK_GROWTH, needs_cday
 from underglass.crop.hardiness import (
     FULL_MEAN_C,
@@ -88,11 +88,12 @@ SEEDLING_FROZEN, PLANT_FROZEN, COOKED, STARVED = (
     CODES["COOKED"],
     CODES["STARVED_OF_LIGHT"],
 )
-OUTGREW, BOLTED, NO_FRUIT, NOT_READY, BEYOND = (
+OUTGREW, BOLTED, NO_FRUIT, NOT_READY, DRIED, BEYOND = (
     CODES["OUTGREW_CELL"],
     CODES["BOLTED"],
     CODES["NO_FRUIT_SET"],
     CODES["NOT_READY"],
+    CODES["DRIED_OUT"],
     CODES["BEYOND_RECORD"],
 )
 
@@ -123,6 +124,7 @@ class FateRule(NamedTuple):
     set_night_min: float
     set_night_max: float
     set_day_max: float
+    bloom_kill: float
     bolt_cold_h: float
     bolt_gate: float
     bolt_day_h: float
@@ -185,6 +187,7 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         set_night_min=-99.0 if hard.set_night_min_c is None else hard.set_night_min_c,
         set_night_max=99.0 if hard.set_night_max_c is None else hard.set_night_max_c,
         set_day_max=99.0 if hard.set_day_max_c is None else hard.set_day_max_c,
+        bloom_kill=-99.0 if hard.bloom_kill_c is None else hard.bloom_kill_c,
         bolt_cold_h=rule.needs_cold_h if rule else 1e9,
         bolt_gate=rule.gate_share if rule else 9.0,
         bolt_day_h=rule.day_h if rule else 99.0,
@@ -219,9 +222,10 @@ def _chance(x: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def _come_up(r: FateRule, bed: F32, start: int, n_days: int) -> tuple[int, float, int]:
+def _come_up(r: FateRule, bed: F32, start: int, n_days: int, in_cell: bool) -> tuple[int, float, int]:
     """Day of emergence (-1: not), share that comes up, and the code of the failure."""
     gone = up = warmth = 0.0
+    moist = 1.0
     clove = r.bulb_cold_h > 0.0
     for k in range(2 * LONGEST_IN_GROUND_D if clove else LONGEST_IN_GROUND_D):
         day = start + k
@@ -229,13 +233,17 @@ def _come_up(r: FateRule, bed: F32, start: int, n_days: int) -> tuple[int, float
             return -1, 0.0, BEYOND
         step = bed[GERM, day]
         warmth += bed[MEAN, day]
+        if in_cell:  # see germination.cell_drying
+            moist *= 1.0 - min(CELL_LOSS_AT_10C * 2.0 ** ((bed[MEAN, day] - 10.0) / CELL_LOSS_DOUBLES_DK), 1.0)
         if gone + step >= 1.0:
-            up += bed[COME_UP, day] * (1.0 - gone) / step
+            up = (up + bed[COME_UP, day] * (1.0 - gone) / step) * moist
             if clove:
                 return day, r.seed, HARVESTED
             if k > r.rot_after:
                 up *= np.exp(-(k - r.rot_after) / r.rot_scale)
             if up * r.seed < LEAST_STAND:
+                if up * r.seed >= LEAST_STAND * moist:
+                    return -1, up, DRIED
                 return -1, up, OLD_SEED if up >= LEAST_STAND else (HOT_SEED if warmth / (k + 1) > 16.0 else COLD_SEED)
             return day, up * r.seed, HARVESTED
         gone += step
@@ -265,7 +273,7 @@ def _fates(
             marks[s, j] = -1
         share[s], start, u = 0.0, starts[s], tough[s]
         place = nursery if raised else bed
-        day, _stand, code = _come_up(r, place, start, n_days)
+        day, _stand, code = _come_up(r, place, start, n_days, raised)
         outcome[s], marks[s, 0] = code, day
         if day < 0:
             marks[s, 4] = start
@@ -353,6 +361,8 @@ def _fates(
                     and place[DAY_MAX, day] <= r.set_day_max + 3.0
                 )
                 fruit_days += 1.0 if fits else 0.0
+                if place[LEAF_MIN, day] < r.bloom_kill:  # the flowers go, the plant flowers again
+                    fruit_days = 0.0
             if in_cell:
                 continue
             if full_on < 0 and grown >= r.full:

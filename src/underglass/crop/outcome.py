@@ -22,7 +22,8 @@ class Fate(IntEnum):
     BOLTED = 9
     NO_FRUIT_SET = 10
     NOT_READY = 11
-    BEYOND_RECORD = 12
+    DRIED_OUT = 12
+    BEYOND_RECORD = 13
 
 
 WORDS: dict[Fate, str] = {
@@ -38,6 +39,7 @@ WORDS: dict[Fate, str] = {
     Fate.BOLTED: "ran to seed before it was ready",
     Fate.NO_FRUIT_SET: "flowered but set no fruit",
     Fate.NOT_READY: "too slow in the cold or dark",
+    Fate.DRIED_OUT: "dried out in its cell",
     Fate.BEYOND_RECORD: "past the end of the weather record",
 }
 """Plain words for each end; BEYOND_RECORD years are left out of every count."""

@@ -27,7 +27,7 @@ LEAST_YEARS_FOR_DATES = 3
 class RouteOutlooks:
     """One crop on one route: what became of each sowing date, over all years.
 
-    sow_dates (d,) datetime64[D];  counts (d, 13): years by outcome.Fate;  share (d,): mean harvest, lost years as 0
+    sow_dates (d,) datetime64[D];  counts (d, 14): years by outcome.Fate;  share (d,): mean harvest, lost years as 0
     spread[mark] (d, 3): days from sowing at p10, p50, p90; nan where under 3 years got so far
     """
 

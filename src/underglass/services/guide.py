@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -57,9 +58,10 @@ def sowing_guide(
         return kept
     progress(0.02, "weather of the place")
     outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
-    answer = _head(household, on, outside, years, seed)
     days = days_in(household.shelters, outside, progress)
     wanted = [catalogue()[c] for c in household.crops or tuple(catalogue())]
+    answer = _head(household, on, outside, years, seed)
+    answer["cautions"] = [{"text": c.text, "source": c.source} for c in cautions_for(_topics(household, wanted))]
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:
@@ -121,20 +123,24 @@ def _head(household: Household, on: np.datetime64, outside: OutsideWeather, year
         "under_ten_hours": None if dark is None else {"from": str(dark[0]), "to": str(dark[1])},
         "thresholds": {"good": thresholds().good, "careful": thresholds().careful},
         "shelters": [{"name": s.name, "note": s.note, "use": s.kind} for s in household.shelters],
-        "cautions": [{"text": c.text, "source": c.source} for c in cautions_for(_topics(household))],
     }
 
 
-def _topics(household: Household) -> set[str]:
-    """What in this household's advice can hurt somebody."""
-    topics = {"hygiene"}
+def _topics(household: Household, crops: Sequence[Crop]) -> set[str]:
+    """What in this household's advice can hurt somebody: its shelters, its soil, its crops, its seed."""
+    topics = {"hygiene", "soil", "manure"}
     for shelter in household.shelters:
         base = shelter.name + " " + shelter.note
         topics |= {"heat in shelters"} if shelter.cover is not None else set()
+        topics |= {"treated wood"} if shelter.walls is not None and shelter.room is None else set()
         topics |= {"old glass"} if "window" in base or "glass" in base else set()
         topics |= {"snow and wind"} if "film" in base or "hoop" in base else set()
         topics |= {"heaters"} if "house" in base else set()
         topics |= {"containers"} if "jug" in base else set()
+    kinds = {crop.kind for crop in crops}
+    topics |= {"legumes"} if "legume" in kinds else set()
+    topics |= {"flowers"} if "flower" in kinds else set()
+    topics |= {"seed"} if household.seeds else set()
     return topics
 
 

@@ -19,6 +19,7 @@ RISKS = {
     "ran to seed before it was ready": "runs to seed",
     "flowered but set no fruit": "no fruit set",
     "too slow in the cold or dark": "too slow",
+    "dried out in its cell": "dries out",
 }
 """Causes in a word or two, for narrow tables."""
 
