@@ -1,0 +1,1 @@
+"""What happened: the household's own record in one SQLite file, the only thing that changes."""
