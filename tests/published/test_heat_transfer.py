@@ -22,13 +22,14 @@ def march(surface, hours: int, depth_m: float = 4.0, slices: int = 200, dt: floa
     thick = np.full(slices, depth_m / slices)
     zero, heat, k = np.zeros(slices), np.full(slices, RHO * C), np.full(slices, K)
     temp, links = np.full(slices, 300.0), np.empty(slices + 1)
-    up, low = np.empty(slices), np.empty(slices)
+    up, low, hold, inverse = np.empty(slices), np.empty(slices), np.empty(slices), np.empty(slices)
     columns.couple(temp, thick, k, k, zero, links)
     profiles, fluxes = [], []
     for step in range(int(hours * 3600.0 / dt)):
         skin = surface((step + 1) * dt)
-        columns.sweep(temp, thick, links, heat, heat, zero, zero, zero, 0.0, 300.0, dt, up, low)
-        columns.settle(temp, thick, heat, heat, zero, up, low, skin, dt)
+        columns.factor(temp, thick, links, heat, heat, zero, zero, 0.0, dt, hold, inverse, low)
+        columns.sweep(temp, links, zero, zero, 0.0, hold, inverse, up)
+        columns.settle(temp, hold, up, low, skin)
         if (step + 1) % round(3600.0 / dt) == 0:
             profiles.append(temp.copy())
             fluxes.append(links[0] * (skin - temp[0]))

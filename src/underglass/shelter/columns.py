@@ -10,7 +10,7 @@ from numba import njit
 
 from underglass.shelter.films import FREEZE_K
 
-__all__ = ["MUSHY_DK", "couple", "heat_per_k", "settle", "soil_heat", "soil_temp", "sweep"]
+__all__ = ["MUSHY_DK", "couple", "factor", "heat_per_k", "settle", "settle_freezing", "soil_heat", "soil_temp", "sweep"]
 
 MUSHY_DK = 0.8
 """Width of the freezing range of soil water below 0 degC [K] (estimate, see soil.py)."""
@@ -63,38 +63,57 @@ def heat_per_k(temp_k, thawed, frozen, latent):
 
 
 @njit(cache=True, error_model="numpy")
-def sweep(temp, thick, links, heat_thawed, heat_frozen, latent, side_g, side_k, bottom_g, bottom_k, dt, upper, lower):
-    """Eliminate a column from the bottom up: layer i becomes upper[i] + lower[i] × (layer above, or skin).
+def factor(temp, thick, links, heat_thawed, heat_frozen, latent, side_g, bottom_g, dt, hold, inverse, lower):
+    """What a sweep needs of a column beside its temperatures: it stays as it is while nothing freezes and no link changes.
 
-    links : from `couple`;  side_g, side_k : conductance [W/m2K] and temperature of what stands beside each layer
+    links : from `couple`;  side_g : conductance to what stands beside each layer [W/m2K];  hold : heat per K and step [W/m2K]
     """
-    n = temp.shape[0]
-    diagonal, right = bottom_g, bottom_g * bottom_k
-    for i in range(n - 1, -1, -1):
-        hold = heat_per_k(temp[i], heat_thawed[i], heat_frozen[i], latent[i]) * thick[i] / dt
-        diagonal += hold + links[i] + side_g[i]
-        right += hold * temp[i] + side_g[i] * side_k[i]
-        inverse = 1.0 / diagonal
-        lower[i] = links[i] * inverse
-        upper[i] = right * inverse
-        diagonal = links[i] * (1.0 - lower[i])
+    below = bottom_g
+    per_s = 1.0 / dt
+    for i in range(temp.shape[0] - 1, -1, -1):
+        hold[i] = heat_per_k(temp[i], heat_thawed[i], heat_frozen[i], latent[i]) * thick[i] * per_s
+        inverse[i] = 1.0 / (below + hold[i] + links[i] + side_g[i])
+        lower[i] = links[i] * inverse[i]
+        below = links[i] * (1.0 - lower[i])
+
+
+@njit(cache=True, error_model="numpy")
+def sweep(temp, links, side_g, side_k, bottom_w, hold, inverse, upper):
+    """Eliminate a factored column from the bottom up: layer i becomes upper[i] + lower[i] × (layer above, or skin).
+
+    side_k : temperature of what stands beside each layer [K];  bottom_w : conductance × temperature below [W/m2]
+    """
+    right = bottom_w
+    for i in range(temp.shape[0] - 1, -1, -1):
+        upper[i] = (right + hold[i] * temp[i] + side_g[i] * side_k[i]) * inverse[i]
         right = links[i] * upper[i]
 
 
 @njit(cache=True, error_model="numpy")
-def settle(temp, thick, heat_thawed, heat_frozen, latent, upper, lower, skin_k, dt):
-    """New temperatures of a column under its skin; what crosses freezing goes through enthalpy.  Returns heat gained [W/m2]."""
+def settle(temp, hold, upper, lower, skin_k):
+    """New temperatures of a column that does not freeze, under its skin.  Returns heat gained [W/m2]."""
     above = skin_k
     gained = 0.0
     for i in range(temp.shape[0]):
-        new = upper[i] + lower[i] * above
-        above = new
+        above = upper[i] + lower[i] * above
+        gained += hold[i] * (above - temp[i])
+        temp[i] = above
+    return gained
+
+
+@njit(cache=True, error_model="numpy")
+def settle_freezing(temp, thick, heat_thawed, heat_frozen, latent, hold, upper, lower, skin_k, dt):
+    """As `settle`; what crosses freezing goes through enthalpy.  Returns heat gained [W/m2]."""
+    above = skin_k
+    gained = 0.0
+    for i in range(temp.shape[0]):
+        above = upper[i] + lower[i] * above
         old = temp[i]
-        joules = heat_per_k(old, heat_thawed[i], heat_frozen[i], latent[i]) * (new - old)
-        if latent[i] > 0.0 and (old < FREEZE_K or new < FREEZE_K):
-            heat = soil_heat(old, heat_thawed[i], heat_frozen[i], latent[i]) + joules
+        watts = hold[i] * (above - old)
+        if latent[i] > 0.0 and (old < FREEZE_K or above < FREEZE_K):
+            heat = soil_heat(old, heat_thawed[i], heat_frozen[i], latent[i]) + watts * dt / thick[i]
             temp[i] = soil_temp(heat, heat_thawed[i], heat_frozen[i], latent[i])
         else:
-            temp[i] = new
-        gained += joules * thick[i] / dt
+            temp[i] = above
+        gained += watts
     return gained

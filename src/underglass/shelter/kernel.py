@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from underglass.shelter.columns import couple, settle, sweep
+from underglass.shelter.columns import couple, factor, settle, settle_freezing, sweep
 from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation, vent_flow
 from underglass.shelter.network import opening_share, solve
 from underglass.shelter.parts import (
@@ -79,6 +79,9 @@ HEAT_COLUMNS = (
 PAR_UMOL_J = 2.05
 """Photosynthetic photons per joule of global radiation [umol/J]: share 0.45 of the energy, 4.57 umol/J in sunlight (McCree 1972)."""
 
+NEAR_FROST_DK = 0.3
+"""Soil this near to freezing takes the way through enthalpy [K]: more than its sides can cool it within an hour."""
+
 
 def fresh_state(air_k: float, vapour_pa: float, soil_k: float) -> F64:
     """State at rest: everything at air temperature, the soil's skin at its own, no dew, no snow, shut.  Shape (18,)"""
@@ -90,20 +93,22 @@ def fresh_state(air_k: float, vapour_pa: float, soil_k: float) -> F64:
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def beside_soil(p, thick, conductivity, air_k, neighbours, h, side_g, side_k):
-    """What stands beside each soil layer: air around a raised pot, else the open ground at the same depth."""
-    top = 0.0
+def beside_soil(p, thick, conductivity, neighbours, side_g):
+    """Conductance to what stands beside each soil layer: air around a raised pot, else the open ground at the same depth.
+
+    Returns how many layers, from the top, stand in the air.
+    """
+    top, raised = 0.0, 0
     for i in range(thick.shape[0]):
+        side_g[i] = 0.0
         if top < p.raised_m:
-            side_g[i], side_k[i] = p.raised_ua_per_m * thick[i] / p.floor_area, air_k
+            raised = i + 1
+            side_g[i] = p.raised_ua_per_m * thick[i] / p.floor_area
         elif p.lateral > 0.0 and neighbours.shape[0] > 0:
-            side_g[i], side_k[i] = (
-                p.lateral_perimeter / (p.lateral_way / conductivity[i] + p.lateral_edge_r) * thick[i] / p.floor_area,
-                neighbours[h, i],
-            )
-        else:
-            side_g[i] = 0.0
+            way = p.lateral_way / conductivity[i] + p.lateral_edge_r
+            side_g[i] = p.lateral_perimeter / way * thick[i] / p.floor_area
         top += thick[i]
+    return raised
 
 
 @njit(cache=True, error_model="numpy", inline="always")
@@ -170,10 +175,10 @@ def close_cover(p, state, hour, c, ta, star, e, sun_outer, sun_inner, dt, flow):
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def close_slab(slab, area, ta, star, temp, thick, heat, none, up, low, dt):
+def close_slab(slab, area, ta, star, temp, hold, up, low):
     """New temperatures of a wall or roof.  Returns its skin [K], heat from outside and heat stored [W]."""
     skin = (slab.air * ta + slab.ray * star + slab.k) / slab.d
-    stored = settle(temp, thick, heat, heat, none, up, low, skin, dt) * area
+    stored = settle(temp, hold, up, low, skin) * area
     return skin, (slab.face_k - temp[temp.shape[0] - 1]) * slab.face_g * area, stored
 
 
@@ -190,25 +195,12 @@ def _run(
     picks (3, 2): layer and weight of the reported depths;  out (n, 16);  heat (n or 0, 9);  layers (n or 0, n_soil)
     """
     n_soil, n_wall, n_roof = soil.shape[0], wall.shape[0], roof.shape[0]
-    up, low, links, side_g, side_k = (
-        np.empty(n_soil),
-        np.empty(n_soil),
-        np.empty(n_soil + 1),
-        np.zeros(n_soil),
-        np.zeros(n_soil),
-    )
-    wall_up, wall_low, wall_links, wall_none = (
-        np.empty(n_wall),
-        np.empty(n_wall),
-        np.empty(n_wall + 1),
-        np.zeros(n_wall),
-    )
-    roof_up, roof_low, roof_links, roof_none = (
-        np.empty(n_roof),
-        np.empty(n_roof),
-        np.empty(n_roof + 1),
-        np.zeros(n_roof),
-    )
+    up, low, hold, inverse = np.empty(n_soil), np.empty(n_soil), np.empty(n_soil), np.empty(n_soil)
+    links, side_g, side_k = np.empty(n_soil + 1), np.zeros(n_soil), np.zeros(n_soil)
+    wall_up, wall_low, wall_hold, wall_inverse = np.empty(n_wall), np.empty(n_wall), np.empty(n_wall), np.empty(n_wall)
+    wall_links, wall_none = np.empty(n_wall + 1), np.zeros(n_wall)
+    roof_up, roof_low, roof_hold, roof_inverse = np.empty(n_roof), np.empty(n_roof), np.empty(n_roof), np.empty(n_roof)
+    roof_links, roof_none = np.empty(n_roof + 1), np.zeros(n_roof)
     m, w, b, x, y = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6), np.zeros(6), np.zeros(6)
     cast, flow, mean = np.zeros(7), np.zeros(9), np.zeros(16)
     couple(soil, thick, k_thawed, k_frozen, latent, links)
@@ -218,7 +210,9 @@ def _run(
         couple(roof, roof_thick, roof_k, roof_k, roof_none, roof_links)
     covered, floor = p.covered > 0.0, p.floor_area
     around = p.cover_area + p.wall_area + p.roof_area + p.water_area
-    frost, worst = True, 0.0
+    raised = beside_soil(p, thick, k_thawed, neighbours, side_g)
+    stirred = 1.0 / (p.height * np.sqrt(floor)) if covered else 0.0
+    frost, factored, worst = True, 0.0, 0.0
     for h in range(air.shape[0]):
         hour = begin_hour(
             p,
@@ -239,10 +233,12 @@ def _run(
         share_sun(p, sun[h, 0] * hour.light, sun[h, 1] * hour.light, hour.fleece, cast)
         sun_outer, sun_inner = sun[h, OUTER_SUN] * hour.sheet_light, sun[h, INNER_SUN] * hour.sheet_light
         films = inside_films(p, state, hour, wind[h])
-        if frost or soil.min() < FREEZE_K:
-            frost = soil.min() < FREEZE_K
+        if frost or soil.min() < FREEZE_K + NEAR_FROST_DK:
+            frost = soil.min() < FREEZE_K + NEAR_FROST_DK
             couple(soil, thick, k_thawed, k_frozen, latent, links)
-        beside_soil(p, thick, k_thawed, air[h], neighbours, h, side_g, side_k)
+            factored = 0.0
+        for i in range(n_soil):
+            side_k[i] = air[h] if i < raised else neighbours[h, i] if side_g[i] > 0.0 else 0.0
         under_g, under_k = links[n_soil] if p.bottom_kind == 1.0 else 0.0, bottom[h]
         if p.bottom_kind == 2.0:
             under_g, under_k = 1.0 / (p.bottom_r + 1.0 / links[n_soil]), hour.side
@@ -267,7 +263,7 @@ def _run(
             q = films.leak + worked
             exchange = hour.density * CP_AIR * q if covered else TIGHT * floor
             store = hour.density * CP_AIR * p.volume / dt if covered else 0.0
-            stir = 0.03 + q / (p.height * np.sqrt(floor)) if covered else max(hour.wind, 0.2)
+            stir = 0.03 + q * stirred if covered else max(hour.wind, 0.2)
             couple_air(m, b, p, state, hour, exchange, store)
             if covered:
                 cover = couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt)
@@ -284,7 +280,7 @@ def _run(
                 slab = couple_slab(
                     m, b, p.wall_area, p.wall_emit, film, state[WALL_SKIN], state[STAR], hour.side, hour.wall_rad,
                     7.7 if p.wall_to_room > 0.0 else hour.film_out, shine, cast[WALL_CAST], wall, wall_thick, wall_links, wall_c, wall_none, dt,
-                    wall_up, wall_low,
+                    wall_hold, wall_inverse, wall_up, wall_low,
                 )  # fmt: skip
             if n_roof > 0:
                 film, shine = (
@@ -294,14 +290,17 @@ def _run(
                 lid = couple_slab(
                     m, b, p.roof_area, p.roof_emit, film, state[ROOF_SKIN], state[STAR], hour.side, hour.roof_rad,
                     7.7 if p.wall_to_room > 0.0 else hour.film_out, shine, cast[ROOF_CAST], roof, roof_thick, roof_links, roof_c, roof_none, dt,
-                    roof_up, roof_low,
+                    roof_hold, roof_inverse, roof_up, roof_low,
                 )  # fmt: skip
             if p.water_area > 0.0:
                 water = couple_water(m, b, p, state, films, cast[WATER_CAST], dt)
             if hour.fleece:
                 cloth = couple_fleece(m, b, p, state, hour, films, stir, view, cast[FLEECE_CAST], dt)
                 view = 2.0 * floor
-            sweep(soil, thick, links, c_thawed, c_frozen, latent, side_g, side_k, under_g, under_k, dt, up, low)
+            if factored != dt or frost:
+                factor(soil, thick, links, c_thawed, c_frozen, latent, side_g, under_g, dt, hold, inverse, low)
+                factored = dt
+            sweep(soil, links, side_g, side_k, under_g * under_k, hold, inverse, up)
             bed = couple_soil(
                 m, b, p, state, hour, films, stir, view, row, links[0] * floor, up[0], low[0], cast[SOIL_CAST]
             )
@@ -327,12 +326,12 @@ def _run(
                 came, flow[2] = came + gain, flow[2] + gain
             if n_wall > 0:
                 state[WALL_SKIN], gain, kept = close_slab(
-                    slab, p.wall_area, ta, star, wall, wall_thick, wall_c, wall_none, wall_up, wall_low, dt
+                    slab, p.wall_area, ta, star, wall, wall_hold, wall_up, wall_low
                 )
                 came, walls, stored = came + gain, walls + gain, stored + kept
             if n_roof > 0:
                 state[ROOF_SKIN], gain, kept = close_slab(
-                    lid, p.roof_area, ta, star, roof, roof_thick, roof_c, roof_none, roof_up, roof_low, dt
+                    lid, p.roof_area, ta, star, roof, roof_hold, roof_up, roof_low
                 )
                 came, walls, stored = came + gain, walls + gain, stored + kept
             if p.water_area > 0.0:
@@ -348,7 +347,10 @@ def _run(
                 new = up[i] + low[i] * new
                 sideways += side_g[i] * (side_k[i] - new) * floor
             down = under_g * (under_k - new) * floor
-            soaked = settle(soil, thick, c_thawed, c_frozen, latent, up, low, state[SKIN], dt) * floor
+            if frost or state[SKIN] < FREEZE_K:
+                soaked = settle_freezing(soil, thick, c_thawed, c_frozen, latent, hold, up, low, state[SKIN], dt) * floor
+            else:
+                soaked = settle(soil, hold, up, low, state[SKIN]) * floor
             came, stored = came + sideways + down, stored + soaked
             if leafy:
                 new = (leaf.air * ta2 + leaf.ray * star2 + leaf.vap * e2 + leaf.k) / leaf.d

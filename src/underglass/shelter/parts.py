@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from underglass.shelter.columns import sweep
+from underglass.shelter.columns import factor, sweep
 from underglass.shelter.films import (
     CP_AIR,
     FREEZE_K,
@@ -451,6 +451,8 @@ def couple_slab(
     heat,
     none,
     dt,
+    hold,
+    inverse,
     up,
     low,
 ):
@@ -460,7 +462,8 @@ def couple_slab(
     outside = film_out + ray
     face_k = (film_out * side_k + ray * rad_k + sun_out) / outside
     face_g = 1.0 / (1.0 / outside + 1.0 / links[n])
-    sweep(temp, thick, links, heat, heat, none, none, none, face_g, face_k, dt, up, low)
+    factor(temp, thick, links, heat, heat, none, none, face_g, dt, hold, inverse, low)
+    sweep(temp, links, none, none, face_g * face_k, hold, inverse, up)
     conduct = links[0] * area
     air = film_in * area
     inner_ray = area * radiation(skin_k, star_k) / (0.5 + (1.0 - emit) / emit)
