@@ -102,6 +102,18 @@ def test_longwave_of_typical_year_files(air_c: float, dew_c: float, tenths: int,
     assert (emissivity * 5.67e-8 * (air_c + 273.15) ** 4)[0] == pytest.approx(watts, abs=1.5)
 
 
+def test_longwave_column_of_a_whole_typical_year_is_that_formula() -> None:
+    """Denver 725650 TMY3, 8760 hours of the file's own longwave: within 1.5 W/m2, so such a column is no measurement."""
+    from importlib.resources import files
+
+    folder = files("openbes") / "simulations" / "epw_data"
+    lines = (folder / "USA_Denver_725650TYCST.epw").read_text(encoding="utf-8").splitlines()[8:]
+    air, dew, longwave, tenths = np.array([[float(line.split(",")[i]) for i in (6, 7, 12, 23)] for line in lines]).T
+    emissivity = sky.clark_allen(dew + 273.15) * sky.walton_cloud_factor(tenths / 10.0)
+    assert len(lines) == 8760
+    assert np.abs(emissivity * 5.6697e-8 * (air + 273.15) ** 4 - longwave).max() < 1.5
+
+
 def test_psychrometrics_against_psychrolib() -> None:
     """ASHRAE Handbook equations as psychrolib has them; ours is FAO-56's Tetens, within 1 % above -10 degC over water."""
     psychrolib.SetUnitSystem(psychrolib.SI)

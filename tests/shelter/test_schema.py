@@ -98,3 +98,12 @@ def test_damaged_tables_get_sentences(table: dict[str, object]) -> None:
         said = str(error)
     assert "Error" not in said
     assert said or "nonsense" not in table
+
+
+def test_a_lid_may_be_given_by_its_angle() -> None:
+    """The gap at the edge is the chord: 2 x 0.9 m x sin(15 deg) = 0.466 m."""
+    lid = shelter_from_table({"lid": {"gap_m": "30 deg", "full_gap_m": "60°", "swing_m": 0.9}}, preset("box")).lid
+    assert lid.gap_m == pytest.approx(0.4659, abs=1e-4)
+    assert lid.full_gap_m == pytest.approx(0.9)
+    with pytest.raises(InputError, match="0 to 110 degrees"):
+        shelter_from_table({"lid": {"gap_m": "190 deg"}}, preset("box"))

@@ -348,7 +348,9 @@ def _run(
                 sideways += side_g[i] * (side_k[i] - new) * floor
             down = under_g * (under_k - new) * floor
             if frost or state[SKIN] < FREEZE_K:
-                soaked = settle_freezing(soil, thick, c_thawed, c_frozen, latent, hold, up, low, state[SKIN], dt) * floor
+                soaked = (
+                    settle_freezing(soil, thick, c_thawed, c_frozen, latent, hold, up, low, state[SKIN], dt) * floor
+                )
             else:
                 soaked = settle(soil, hold, up, low, state[SKIN]) * floor
             came, stored = came + sideways + down, stored + soaked

@@ -7,6 +7,8 @@ preset and changes only what is named.
 from __future__ import annotations
 
 import difflib
+import math
+import re
 import types
 import typing
 from collections.abc import Mapping
@@ -71,6 +73,9 @@ LIMITS: dict[str, tuple[float, float]] = {
 }
 """What each number may be, by the end of its name; shares are 0-1, hours 0-24, temperatures 200-360 K."""
 
+ANGLE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(?:deg|degrees|°)\s*")
+"""An opening may be given as the angle of the lid instead of the gap at its edge."""
+
 SHARES = ("share", "transmittance", "emissivity", "absorptance", "reflectance", "clean", "wetness", "wet_leaf")
 
 KEYS: dict[str, tuple[str, ...]] = {
@@ -102,6 +107,15 @@ class _Reader:
     def fault(self, path: str, text: str) -> None:
         self.faults.append((path, text))
 
+    def gap_of_angle(self, given: str, lid: Mapping[str, object], path: str, base: object | None) -> object:
+        """An opening given as an angle, as "30 deg": how far the edge lifts, the chord of the swing."""
+        swing = lid.get("swing_m", getattr(base, "swing_m", model.Lid().swing_m))
+        degrees = float(found.group(1)) if (found := ANGLE.fullmatch(given)) else 0.0
+        if not 0.0 <= degrees <= 110.0:
+            self.fault(path, f"{path} is {given!r}: expected 0 to 110 degrees")
+            return 0.0
+        return 2.0 * self.number(swing, path, "swing_m") * math.sin(math.radians(degrees) / 2.0)
+
     def build(self, cls: type, table: object, path: str, base: object | None = None) -> Any:
         if not isinstance(table, Mapping):
             self.fault(
@@ -113,6 +127,8 @@ class _Reader:
         values: dict[str, Any] = {}
         for key, given in table.items():
             where = f"{path}.{key}" if path else str(key)
+            if cls is model.Lid and key in ("gap_m", "full_gap_m") and ANGLE.fullmatch(str(given)):
+                given = self.gap_of_angle(str(given), table, where, base)
             if key in known:
                 old = getattr(base, key, None) if base is not None else None
                 values[key] = self.value(hints[key], given, where, key, old)
