@@ -63,7 +63,7 @@ from underglass.shelter.parts import (
     share_sun,
 )  # fmt: skip
 
-__all__ = ["HEAT_COLUMNS", "OUT_COLUMNS", "fresh_state", "run"]
+__all__ = ["HEAT_COLUMNS", "OUT_COLUMNS", "fresh_state", "run", "run_members"]
 
 F64 = NDArray[np.float64]
 
@@ -398,3 +398,27 @@ def _run(
 
 
 run = njit(cache=True, error_model="numpy", nogil=True)(_run)
+
+
+def _run_members(
+    p, n, first, last, air, vapour, wind, longwave, pressure, rain, snow_ground, sun, gap, night, fleece, swept, room, bottom, neighbours,
+    soils, thick, k_thawed, k_frozen, c_thawed, c_frozen, latent, walls, wall_thick, wall_k, wall_c, roofs, roof_thick, roof_k, roof_c,
+    picks, states, steps_day, steps_night, out, layers,
+):  # fmt: skip
+    """Carry many members through the hours first … last of their own series of `n` hours, worked the same way (gap … swept by hour of that span).
+
+    Outside arrays hold member after member; states, soils, walls, roofs (members, …) change; out (members, hours, 16); layers (members, hours
+    or 0, n_soil)
+    """
+    no_heat = np.zeros((0, 9), np.float32)
+    for i in range(states.shape[0]):
+        a, b = i * n + first, i * n + last
+        beside = neighbours[a:b] if neighbours.shape[0] > 0 else neighbours
+        run(
+            p, air[a:b], vapour[a:b], wind[a:b], longwave[a:b], pressure[a:b], rain[a:b], snow_ground[a:b], sun[a:b], gap, night, fleece,
+            swept, room[a:b], bottom[a:b], beside, soils[i], thick, k_thawed, k_frozen, c_thawed, c_frozen, latent, walls[i], wall_thick,
+            wall_k, wall_c, roofs[i], roof_thick, roof_k, roof_c, picks, states[i], steps_day, steps_night, out[i], no_heat, layers[i],
+        )  # fmt: skip
+
+
+run_members = njit(cache=True, error_model="numpy", nogil=True)(_run_members)

@@ -25,6 +25,7 @@ __all__ = [
     "OpenGround",
     "Plants",
     "Room",
+    "Shape",
     "Sheet",
     "Shelter",
     "Switches",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -9,18 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.errors import InputError
+from underglass.place.place import Horizon
 from underglass.shelter import kernel
 from underglass.shelter.geometry import ROOF, WALL, Enclosure, enclosure
 from underglass.shelter.inside import HEAT_PATHS, InsideWeather
-from underglass.shelter.model import Construction, Ground, OpenGround, Plants, Shelter, Switches
+from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Shape, Shelter, Switches
 from underglass.shelter.reduce import params as reduced
 from underglass.shelter.soil import Column, annual_wave_k, column_of_layers, soil_column
-from underglass.shelter.sunlight import hourly_sunlight, sky_tables
-from underglass.shelter.working import fleece_hours, gap_hours, night_cover_hours, swept_hours
+from underglass.shelter.sunlight import SkyTables, hourly_sunlight, sky_tables
+from underglass.shelter.working import Handling, own_handling
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["open_ground_layers", "simulate"]
+__all__ = ["Body", "Prepared", "advance", "body_at_rest", "open_ground_layers", "prepare", "simulate"]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -107,14 +110,154 @@ def _check(shelter: Shelter, enc: Enclosure) -> None:
         raise InputError(f"shelter {shelter.name}: its top is opaque but has no material; name the roof's layers")
 
 
-def simulate(shelter: Shelter, outside: OutsideWeather, *, heat: bool = False) -> InsideWeather:
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """A shelter and one or more series of outside hours of the same length, ready for the kernel.
+
+    params : constants of the shelter;  enclosure : its shape;  n_hours, n_members : length and number of the series
+    hourly : the kernel's hourly arrays up to `swept`'s place, each (n_members * n_hours, …), member after member
+    ground, walls, roof : columns;  soil_k : the ground at rest at the first hour, by layer [K]
+    """
+
+    shelter: Shelter
+    params: Any
+    enclosure: Enclosure
+    n_hours: int
+    n_members: int
+    outside: tuple[NDArray[Any], ...]
+    after: tuple[F64, F64]
+    beside: F32
+    ground: Column
+    walls: Column
+    roof: Column
+    soil_k: F64
+
+    @property
+    def columns(self) -> tuple[F64, ...]:
+        """Thickness, conductivities and heat of ground, walls and roof, in the kernel's order after each column's temperatures."""
+        g, w, r = self.ground, self.walls, self.roof
+        return (
+            g.thickness_m, g.conductivity_thawed, g.conductivity_frozen, g.heat_thawed, g.heat_frozen, g.latent,
+            w.thickness_m, w.conductivity_thawed, w.heat_thawed, r.thickness_m, r.conductivity_thawed, r.heat_thawed,
+        )  # fmt: skip
+
+    def part(self, member: int, hours: slice) -> slice:
+        """Where hours of a member stand in the arrays."""
+        return slice(member * self.n_hours + hours.start, member * self.n_hours + hours.stop)
+
+
+@dataclass(slots=True)
+class Body:
+    """What a shelter carries from hour to hour: air, surfaces, dew and snow (18,), and its columns by layer [K]."""
+
+    state: F64
+    soil: F64
+    walls: F64
+    roof: F64
+
+    def copy(self) -> Body:
+        """A body of its own that can be carried on another way."""
+        return Body(self.state.copy(), self.soil.copy(), self.walls.copy(), self.roof.copy())
+
+
+@lru_cache(maxsize=64)
+def _light(
+    shape: Shape, plant_height_m: float, cover: Cover | None, facing_deg: float, horizon: Horizon
+) -> tuple[Enclosure, SkyTables]:
+    """Shape and sky tables, kept: a tenth of a second each, and the same whatever the weather."""
+    enc = enclosure(shape, plant_height_m)
+    return enc, sky_tables(enc, cover, facing_deg, horizon)
+
+
+def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | None = None) -> Prepared:
+    """The shelter beside one or more series of the same place, start and length.
+
+    beside : open ground's soil next to a small frame, (members * hours, layers) [K]; computed where it is needed and not given
+    """
+    first = outside[0]
+    place = first.place
+    facing = place.equator_azimuth_deg if shelter.facing_deg is None else shelter.facing_deg
+    enc, tables = _light(shelter.shape, shelter.plants.height_m, shelter.cover, facing, place.horizon)
+    _check(shelter, enc)
+    sun = [
+        hourly_sunlight(
+            o.dni_w_m2, o.dhi_w_m2, o.sun_zenith_deg, o.sun_azimuth_deg, o.snow_depth_m, tables, shelter.ground_reflectance
+        )
+        for o in outside
+    ]  # fmt: skip
+    params = reduced(shelter, enc, tables, place.terrain)
+    ground = _ground_column(shelter)
+    if beside is None:
+        beside = np.zeros((0, len(ground.thickness_m)), np.float32)
+        if params.lateral > 0.0:
+            g = shelter.ground
+            natural = Ground(moisture=g.moisture, porosity=g.porosity, quartz_share=g.quartz_share)
+            beside = np.concatenate([open_ground_layers(o, natural, shelter.switches) for o in outside])
+    wave = _wave(shelter.ground, first)
+    days = _day_of_year(first)
+    diffusivity = float(np.mean(ground.conductivity_thawed / ground.heat_thawed))
+    bottom = annual_wave_k(float(ground.thickness_m.sum()), days, *wave, diffusivity)
+    soil_k = annual_wave_k(ground.depth_m, days[0], *wave, diffusivity)
+    if shelter.ground.layers:
+        soil_k = np.full(len(ground.thickness_m), first.air_temp_k[: min(first.n_hours, 240)].mean())
+    m = len(outside)
+    vapour = [_vapour_pa(o) for o in outside]
+    names = ("wind_m_s", "longwave_down_w_m2", "pressure_pa", "precipitation_mm", "snow_depth_m")
+    forced = [_joined([getattr(o, name) for o in outside]) for name in ("air_temp_k", *names)]
+    return Prepared(
+        shelter, params, enc, first.n_hours, m,
+        outside=(forced[0], np.concatenate(vapour), *forced[1:], np.concatenate(sun)),
+        after=(np.tile(_room_k(shelter, first), m), np.tile(bottom, m)),
+        beside=beside, ground=ground, walls=_wall_column(shelter.walls, params.wall_area),
+        roof=_wall_column(shelter.roof or shelter.walls, params.roof_area), soil_k=soil_k,
+    )  # fmt: skip
+
+
+def _joined(arrays: list[F64]) -> F64:
+    """One array after the other; read-only like the arrays of an OutsideWeather, so that the kernel is compiled once."""
+    out = np.concatenate(arrays).view()
+    out.flags.writeable = False
+    return out
+
+
+def body_at_rest(ready: Prepared) -> Body:
+    """Everything at the first hour's air, the ground on its annual wave."""
+    air, vapour = float(ready.outside[0][0]), float(ready.outside[1][0])
+    walls, roof = (np.full(len(c.thickness_m), air) for c in (ready.walls, ready.roof))
+    return Body(kernel.fresh_state(air, vapour, float(ready.soil_k[0])), ready.soil_k.copy(), walls, roof)
+
+
+def advance(
+    ready: Prepared, body: Body, handling: Handling, hours: slice, out: F32, flows: F32, layers: F32, member: int = 0
+) -> float:
+    """Carry `body` through `hours` of a member; it is changed.  Returns the worst energy imbalance (share).
+
+    handling : schedules over all hours of the member;  out (hours, 16), flows (hours or 0, 9), layers (hours or 0, n_layers) are filled
+    """
+    at = ready.part(member, hours)
+    beside = ready.beside[at] if len(ready.beside) else ready.beside
+    worked = (
+        np.ascontiguousarray(a[hours]) for a in (handling.gap, handling.night_cover, handling.fleece, handling.swept)
+    )
+    g, w, r = ready.columns[:6], ready.columns[6:9], ready.columns[9:]
+    return float(
+        kernel.run(
+            ready.params, *(np.ascontiguousarray(a[at]) for a in ready.outside), *worked, *(a[at] for a in ready.after), beside,
+            body.soil, *g, body.walls, *w, body.roof, *r, _picks(ready.ground), body.state, STEPS_DAY, STEPS_NIGHT, out, flows, layers,
+        )
+    )  # fmt: skip
+
+
+def simulate(
+    shelter: Shelter, outside: OutsideWeather, *, heat: bool = False, handling: Handling | None = None
+) -> InsideWeather:
     """Hours inside `shelter` for the hours outside.
 
-    heat : also keep the hourly heat flows (HEAT_PATHS)
+    heat : also keep the hourly heat flows (HEAT_PATHS);  handling : schedules instead of the shelter's own ways of being worked
 
     The run starts from the annual soil wave and is led in by 30 days: the last of a whole-year series, else the first.
     """
-    inside, _ = _simulate(shelter, outside, heat=heat, keep_layers=False)
+    inside, _ = _simulate(shelter, outside, heat=heat, keep_layers=False, handling=handling)
     return inside
 
 
@@ -125,64 +268,23 @@ def open_ground_layers(outside: OutsideWeather, ground: Ground, switches: Switch
     return _simulate(bare, outside, heat=False, keep_layers=True)[1]
 
 
-def _simulate(shelter: Shelter, outside: OutsideWeather, *, heat: bool, keep_layers: bool) -> tuple[InsideWeather, F32]:
-    enc = enclosure(shelter.shape, shelter.plants.height_m)
-    _check(shelter, enc)
-    place, n = outside.place, outside.n_hours
-    facing = place.equator_azimuth_deg if shelter.facing_deg is None else shelter.facing_deg
-    tables = sky_tables(enc, shelter.cover, facing, place.horizon)
-    sun = hourly_sunlight(
-        outside.dni_w_m2, outside.dhi_w_m2, outside.sun_zenith_deg, outside.sun_azimuth_deg, outside.snow_depth_m, tables,
-        shelter.ground_reflectance,
-    )  # fmt: skip
-    params = reduced(shelter, enc, tables, place.terrain)
-    ground = _ground_column(shelter)
-    walls = _wall_column(shelter.walls, params.wall_area)
-    roof = _wall_column(shelter.roof or shelter.walls, params.roof_area)
-    beside = np.zeros((0, len(ground.thickness_m)), np.float32)
-    if params.lateral > 0.0:
-        natural = Ground(
-            moisture=shelter.ground.moisture, porosity=shelter.ground.porosity, quartz_share=shelter.ground.quartz_share
-        )
-        beside = open_ground_layers(outside, natural, shelter.switches)
-    wave = _wave(shelter.ground, outside)
-    days = _day_of_year(outside)
-    diffusivity = float(np.mean(ground.conductivity_thawed / ground.heat_thawed))
-    bottom = annual_wave_k(float(ground.thickness_m.sum()), days, *wave, diffusivity)
-    soil_k = annual_wave_k(ground.depth_m, days[0], *wave, diffusivity)
-    if shelter.ground.layers:
-        soil_k = np.full(len(ground.thickness_m), outside.air_temp_k[: min(n, 240)].mean())
-    wall_k, roof_k = (np.full(len(c.thickness_m), outside.air_temp_k[0]) for c in (walls, roof))
-    vapour = _vapour_pa(outside)
-    state = kernel.fresh_state(float(outside.air_temp_k[0]), float(vapour[0]), float(soil_k[0]))
-    hourly = (
-        outside.air_temp_k, vapour, outside.wind_m_s, outside.longwave_down_w_m2, outside.pressure_pa, outside.precipitation_mm,
-        outside.snow_depth_m, sun, gap_hours(shelter, outside), night_cover_hours(shelter.night_cover, outside),
-        fleece_hours(shelter.fleece, outside), swept_hours(shelter, outside), _room_k(shelter, outside), bottom,
-    )  # fmt: skip
-
-    def go(part: slice, out: F32, flows: F32, layers: F32) -> float:
-        return float(
-            kernel.run(
-                params, *(np.ascontiguousarray(a[part]) for a in hourly), beside[part] if len(beside) else beside,
-                soil_k, ground.thickness_m, ground.conductivity_thawed, ground.conductivity_frozen, ground.heat_thawed, ground.heat_frozen,
-                ground.latent, wall_k, walls.thickness_m, walls.conductivity_thawed, walls.heat_thawed,
-                roof_k, roof.thickness_m, roof.conductivity_thawed, roof.heat_thawed,
-                _picks(ground), state, STEPS_DAY, STEPS_NIGHT, out, flows, layers,
-            )
-        )  # fmt: skip
-
-    none9, none_soil = np.zeros((0, 9), np.float32), np.zeros((0, len(soil_k)), np.float32)
+def _simulate(
+    shelter: Shelter, outside: OutsideWeather, *, heat: bool, keep_layers: bool, handling: Handling | None = None
+) -> tuple[InsideWeather, F32]:
+    ready, n = prepare(shelter, [outside]), outside.n_hours
+    worked = handling or own_handling(shelter, outside)
+    body, n_layers = body_at_rest(ready), len(ready.soil_k)
+    none9, none_soil = np.zeros((0, 9), np.float32), np.zeros((0, n_layers), np.float32)
     lead = slice(max(n - SPIN_UP_H, 0), n) if n >= 360 * 24 else slice(0, min(n, SPIN_UP_H))
-    go(lead, np.empty((lead.stop - lead.start, 16), np.float32), none9, none_soil)
+    advance(ready, body, worked, lead, np.empty((lead.stop - lead.start, 16), np.float32), none9, none_soil)
     out = np.empty((n, 16), np.float32)
     flows = np.empty((n, 9), np.float32) if heat else none9
-    layers = np.empty((n, len(soil_k)), np.float32) if keep_layers else none_soil
-    closure = go(slice(0, n), out, flows, layers)
+    layers = np.empty((n, n_layers), np.float32) if keep_layers else none_soil
+    closure = advance(ready, body, worked, slice(0, n), out, flows, layers)
     columns: dict[str, Any] = {name: np.ascontiguousarray(out[:, i]) for i, name in enumerate(kernel.OUT_COLUMNS)}
     inside = InsideWeather(
-        shelter_name=shelter.name, place=place, start=outside.start, **columns,
+        shelter_name=shelter.name, place=outside.place, start=outside.start, **columns,
         heat={name: flows[:, i] for i, name in enumerate(HEAT_PATHS)} if heat else {},
-        floor_area_m2=enc.floor_area_m2, closure=closure,
+        floor_area_m2=ready.enclosure.floor_area_m2, closure=closure,
     )  # fmt: skip
     return inside, layers

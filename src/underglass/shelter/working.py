@@ -9,6 +9,8 @@ fully open above 15 degC in sun; crack above 40 degF, wide above 50 degF).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,9 +18,23 @@ from underglass.shelter.model import Fleece, Lid, NightCover, Shelter, Visits
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["fleece_hours", "gap_hours", "night_cover_hours", "swept_hours", "visit_hours"]
+__all__ = ["Handling", "fleece_hours", "gap_hours", "night_cover_hours", "own_handling", "swept_hours", "visit_hours"]
 
 F64 = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Handling:
+    """What is done to a shelter hour by hour, each array (n_hours,).
+
+    gap : of the lid [m] (for 'rule' 1 while the fixed flow runs);  night_cover, fleece, swept : 1 while laid, or in the hour of sweeping
+    """
+
+    gap: F64
+    night_cover: F64
+    fleece: F64
+    swept: F64
+
 
 SUNNY_W_M2 = 150.0
 """Mean global radiation until the next visit from which a shut lid is a danger on a cool day (estimate)."""
@@ -128,3 +144,11 @@ def swept_hours(shelter: Shelter, outside: OutsideWeather) -> F64:
     if shelter.lid.working == "shut":
         return np.zeros(outside.n_hours)
     return (visit_hours(shelter.visits, outside) & (outside.sun_zenith_deg < 95.0)).astype(float)
+
+
+def own_handling(shelter: Shelter, outside: OutsideWeather) -> Handling:
+    """The shelter worked the way its file says."""
+    return Handling(
+        gap_hours(shelter, outside), night_cover_hours(shelter.night_cover, outside), fleece_hours(shelter.fleece, outside),
+        swept_hours(shelter, outside),
+    )  # fmt: skip
