@@ -15,7 +15,18 @@ ROOT = Path(__file__).parent.parent
 SOURCES = sorted((ROOT / "src").rglob("*.py"))
 TESTS = sorted((ROOT / "tests").rglob("test_*.py"))
 LONGEST_FILE = 600
-COMPARERS = {"allclose", "isclose", "array_equal", "approx"}
+COMPARERS = {
+    "allclose",
+    "isclose",
+    "array_equal",
+    "approx",
+    "all",
+    "any",
+    "isfinite",
+    "startswith",
+    "endswith",
+    "issubset",
+}
 
 
 def tracked() -> list[Path]:
@@ -56,6 +67,9 @@ def test_every_comparison_is_asserted(path: Path) -> None:
             call = node.value.func if isinstance(node.value, ast.Call) else None
             name = getattr(call, "attr", getattr(call, "id", ""))
             assert name not in COMPARERS, f"{path}:{node.lineno} {name} is not asserted"
+        if isinstance(node, ast.Assert):
+            always = (ast.Constant, ast.Tuple, ast.JoinedStr, ast.Lambda)
+            assert not isinstance(node.test, always), f"{path}:{node.lineno} asserts what is always so"
 
 
 @pytest.mark.parametrize("path", TESTS, ids=lambda p: str(p.relative_to(ROOT)))

@@ -116,12 +116,14 @@ def parse_quantity(given: object, name: str) -> float:
     """
     if isinstance(given, bool) or not isinstance(given, int | float | str):
         raise InputError(f"{given!r} is not a number")
+    if isinstance(given, int) and given.bit_length() > 64:
+        raise InputError("a number of more than twenty digits is not the size of anything")
     if isinstance(given, int | float):
         return float(given)
     text = given.strip().lower().replace("²", "2").replace("³", "3")
     if name.endswith("_h") and ":" in text:
         hours, _, minutes = text.partition(":")
-        if hours.isdigit() and minutes.isdigit() and int(minutes) < 60:
+        if hours.isdecimal() and len(hours) <= 2 and minutes.isdecimal() and len(minutes) == 2 and int(minutes) < 60:
             return int(hours) + int(minutes) / 60.0
     number, unit = _split(text)
     if not unit:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError
 
@@ -63,6 +64,10 @@ class Place:
             faults.append(f"longitude is {self.longitude_deg:g}: expected -180 to 180 degrees (west is negative)")
         if not -430.0 <= self.elevation_m <= 6000.0:
             faults.append(f"elevation is {self.elevation_m:g} m: expected -430 to 6000 m; is it in feet?")
+        try:
+            ZoneInfo(self.time_zone)
+        except (KeyError, ValueError, OSError):  # no such zone, or a text that cannot be the name of one
+            faults.append(f"time zone is {self.time_zone!r}: expected an IANA name such as Europe/London")
         if faults:
             raise InputError.of(faults)
 

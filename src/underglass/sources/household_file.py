@@ -78,6 +78,12 @@ def _table(value: object, what: str) -> dict[str, Any]:
     return value
 
 
+def _list(value: object, what: str) -> list[Any]:
+    if value is not None and not isinstance(value, list):
+        raise InputError(f"expected tables of their own, each under [[{what}]]")
+    return value or []
+
+
 def _number(table: Mapping[str, Any], key: str, name: str) -> float:
     if key not in table:
         raise InputError(f"{key} is missing")
@@ -107,9 +113,6 @@ def _place(table: Mapping[str, Any]) -> Place:
     )
     Place(latitude, longitude, 0.0)  # says what is wrong with the coordinates before they are looked up
     around = town or locate((latitude, longitude))
-    horizon = table.get("horizon", [])
-    if not isinstance(horizon, list) or any(not isinstance(p, list) or len(p) != 2 for p in horizon):
-        raise InputError("horizon: expected pairs of azimuth and elevation, as [[90, 10], [180, 5]]")
     terrain = table.get("terrain", "garden")
     if terrain not in ("open", "garden", "sheltered"):
         raise InputError(f"terrain is {terrain!r}: expected open, garden or sheltered")
@@ -119,9 +122,19 @@ def _place(table: Mapping[str, Any]) -> Place:
         elevation_m=_number(table, "elevation", "elevation_m") if "elevation" in table else around.elevation_m,
         time_zone=str(table.get("time_zone", around.time_zone)),
         name=str(table.get("name", town.label if town else f"{latitude:.2f}, {longitude:.2f}")),
-        horizon=Horizon(*(tuple(float(p[i]) for p in sorted(horizon)) for i in (0, 1))) if horizon else Horizon(),
+        horizon=_horizon(table.get("horizon", [])),
         terrain=terrain,
     )
+
+
+def _horizon(pairs: object) -> Horizon:
+    """A skyline from pairs in any order."""
+    if not isinstance(pairs, list) or any(not isinstance(p, list) or len(p) != 2 for p in pairs):
+        raise InputError("horizon: expected pairs of azimuth and elevation, as [[90, 10], [180, 5]]")
+    points = sorted(
+        (parse_quantity(azimuth, "_deg"), parse_quantity(elevation, "_deg")) for azimuth, elevation in pairs
+    )
+    return Horizon(*zip(*points, strict=True)) if points else Horizon()
 
 
 def _climate(table: Mapping[str, Any]) -> KnownClimate:
@@ -166,10 +179,10 @@ def _shelter(given: object) -> Shelter:
 
 def _seed(table: Mapping[str, Any]) -> SeedPacket:
     packed = table.get("packed")
-    if not isinstance(packed, int) or not 1950 <= packed <= 2100:
+    if not isinstance(packed, int) or isinstance(packed, bool) or not 1950 <= packed <= 2100:
         raise InputError(f"packed is {packed!r}: expected the year on the packet, as 2025")
     count = table.get("count")
-    if count is not None and (not isinstance(count, int) or count < 0):
+    if count is not None and (not isinstance(count, int) or isinstance(count, bool) or not 0 <= count <= 10**9):
         raise InputError(f"count is {count!r}: expected a number of seeds")
     return SeedPacket(find_crop(str(table.get("crop", ""))).id, packed, count)
 
@@ -189,14 +202,14 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
     names = list(catalogue()) if wanted == "all" else wanted if isinstance(wanted, list) else [wanted]
     crops = [read.attempt("crops.want", partial(_crop_id, n)) for n in names]
     shelters: list[Shelter] = []
-    for i, given in enumerate(table.get("shelters", []) or []):
+    for i, given in enumerate(read.attempt("shelters", lambda: _list(table.get("shelters"), "shelters"), [])):
         path = f"shelters[{i + 1}]"
         shelter = read.attempt(path, partial(_shelter, given))
         if shelter is not None:
             own_times = shelter.visits != Visits()
             shelters.append(shelter if own_times else replace(shelter, visits=visits))
     seeds = []
-    for i, given in enumerate(table.get("seeds", []) or []):
+    for i, given in enumerate(read.attempt("seeds", lambda: _list(table.get("seeds"), "seeds"), [])):
         path = f"seeds[{i + 1}]"
         part = read.attempt(path, partial(_table, given, "[seeds]"), {})
         read.known("seeds", part, path)
@@ -205,6 +218,11 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
     climate = read.attempt("place", lambda: _climate(section["place"]), KnownClimate())
     if len({s.name for s in shelters}) < len(shelters):
         read.faults.append(("shelters", "shelters: two shelters have the same name; give each its own"))
+    weather_file = table.get("weather_file")
+    if weather_file is not None and not isinstance(weather_file, str):
+        read.faults.append(
+            ("weather_file", f"weather_file is {weather_file!r}: expected the path of a file, in quotes")
+        )
     units = table.get("units", "c")
     if units not in ("c", "f"):
         read.faults.append(("units", f'units is {units!r}: expected "c" or "f"'))
@@ -220,7 +238,7 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
         seeds=tuple(seeds),
         visits=visits,
         climate=climate,
-        weather_file=table.get("weather_file"),
+        weather_file=weather_file,
         units=units,
     )
 
