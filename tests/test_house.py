@@ -118,6 +118,7 @@ def test_help_loads_nothing_heavy() -> None:
 
 def value_types() -> list[type]:
     from underglass.crop import types as crop_types
+    from underglass.notebook import records
     from underglass.place.place import Horizon, Place
     from underglass.plan import household, outlook_types
     from underglass.shelter import model
@@ -126,7 +127,7 @@ def value_types() -> list[type]:
     from underglass.weather.outside import OutsideWeather, Provenance
 
     found: list[type] = [Horizon, Place, OutsideWeather, Provenance, InsideWeather, ClimateNormals]
-    for module in (model, crop_types, outlook_types, household):
+    for module in (model, crop_types, outlook_types, household, records):
         found += [
             c
             for c in vars(module).values()

@@ -2,7 +2,8 @@
 
     UnderglassError            exit code 1   something went wrong; the message says what and what to do
     ├── InputError             exit code 2   a file, option or value of the user's is wrong
-    └── SourceError            exit code 3   a weather service or its cached reply could not be used
+    ├── SourceError            exit code 3   a weather service or its cached reply could not be used
+    └── NotebookError          exit code 4   the notebook could not be read or written; nothing in it is lost
 
 A message is one plain sentence (or one per fault): what, where, what was found, what is allowed, what to do next.
 Faces show `str(error)` and leave with `error.exit_code`; nobody else prints.
@@ -12,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["InputError", "SourceError", "UnderglassError"]
+__all__ = ["InputError", "NotebookError", "SourceError", "UnderglassError"]
 
 
 class UnderglassError(Exception):
@@ -46,3 +47,9 @@ class SourceError(UnderglassError):
     """A weather service did not give what was asked, and the cache could not stand in."""
 
     exit_code = 3
+
+
+class NotebookError(UnderglassError):
+    """The notebook could not be read or written; what was acknowledged before is still in it."""
+
+    exit_code = 4

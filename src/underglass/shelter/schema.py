@@ -7,6 +7,7 @@ preset and changes only what is named.
 from __future__ import annotations
 
 import difflib
+import json
 import math
 import re
 import types
@@ -240,7 +241,8 @@ def _toml_value(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+        # JSON's escapes are TOML's, but for one
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, float | int):
         return repr(float(value))
     if value is None:

@@ -1,0 +1,86 @@
+"""A household goes into its notebook and comes out the same; what is changed there is what every command sees."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from underglass.errors import InputError, NotebookError
+from underglass.notebook import tunings
+from underglass.notebook.records import PacketRecord, ShelterRecord
+from underglass.notebook.store import Notebook, open_notebook
+from underglass.place.place import Place
+from underglass.plan.household import Household
+from underglass.services.household_store import household_in, household_record, keep_household, shelter_named
+from underglass.shelter.model import Airtightness, Shelter
+from underglass.shelter.presets import preset
+from underglass.sources.household_file import demo_household
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Notebook]:
+    with open_notebook(tmp_path / "notebook.sqlite", create=True) as opened:
+        yield opened
+
+
+def test_the_demo_family_comes_out_as_it_went_in(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    assert household_in(book) == demo_household()
+
+
+def test_words_of_all_kinds_come_out_as_they_went_in(book: Notebook) -> None:
+    box = replace(preset("box"), name='the "old" box\\2', note="first line\nsecond line\t\x7f, été")
+    household = Household("café\n\U0001f331", Place(-43.5, 172.6, 20.0, "Pacific/Auckland", "südlich"), (box,))
+    keep_household(book, household)
+    assert household_in(book) == household
+
+
+def test_a_second_time_brings_up_to_date_and_keeps_the_rest(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    fewer = replace(demo_household(), name="the Alders", shelters=demo_household().shelters[:2], seeds=())
+    keep_household(book, fewer)
+    assert household_record(book).name == "the Alders"
+    assert household_record(book).version == 2
+    assert len(household_in(book).shelters) == 5
+    assert len(book.find(PacketRecord)) == 3
+
+
+def test_changed_visits_hold_for_shelters_without_times_of_their_own(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    with book.transaction("visits"):
+        book.update(replace(household_record(book), weekday_h=(6.0,)))
+    assert all(s.visits.weekday_h == (6.0,) for s in household_in(book).shelters)
+
+
+def test_tuned_values_are_applied(book: Notebook) -> None:
+    def tune(shelter: Shelter, parameters: Mapping[str, float]) -> Shelter:
+        return replace(shelter, airtightness=Airtightness(parameters["leak_area_m2"]))
+
+    keep_household(book, demo_household())
+    box = shelter_named(book, "south")
+    with book.transaction("tuned"):
+        tunings.add(book, box.id, {"leak_area_m2": 0.0123}, {"leak_area_m2": (0.01, 0.02)})
+    shelters = {s.name: s for s in household_in(book, tune).shelters}
+    assert shelters["south box"].airtightness.leak_area_m2 == 0.0123
+    assert shelters["hoop house"] == {s.name: s for s in demo_household().shelters}["hoop house"]
+    with pytest.raises(NotebookError, match="cannot apply"):
+        household_in(book)
+
+
+def test_names_are_matched_kindly(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    assert shelter_named(book, "South").name == shelter_named(book, "box").name == "south box"
+    with pytest.raises(InputError, match="sill, jug, south box, hoop house, open"):
+        shelter_named(book, "castle")
+    with book.transaction("put away"):
+        book.update(replace(shelter_named(book, "jug"), active=False))
+    assert "jug" not in [s.name for s in household_in(book).shelters]
+    assert len(book.find(ShelterRecord)) == 5
+
+
+def test_an_empty_notebook_says_how_to_begin(book: Notebook) -> None:
+    with pytest.raises(InputError, match="note start --household"):
+        household_in(book)
