@@ -1,0 +1,196 @@
+"""The lid plan: what to set at each visit so that the least is lost over all that the forecast leaves possible.
+
+The setting made at one visit stays until the next.  Every way of working the lid is a path through the visits; the physics is carried
+along the paths for all members at once, and only the best few go on at each visit (a beam that keeps the best way to each setting).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.shelter.carry import Bodies, Futures, carry
+from underglass.shelter.model import OpenGround, Shelter
+from underglass.shelter.working import Handling
+from underglass.tend.harm import Harm, harm_of
+from underglass.tend.numbers import numbers
+from underglass.tend.standing import Limits
+
+__all__ = ["LidPlan", "Setting", "Step", "follow", "plan_lid", "settings_of", "spans_of"]
+
+F64 = NDArray[np.float64]
+F32 = NDArray[np.float32]
+
+GAPS_M = (0.0, 0.025, 0.05, 0.10, 0.20)
+"""Props that a family has at hand: an inch, two, a hand's breadth, two; beside them the lid wide open."""
+
+BEAM = 6
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Setting:
+    """What is set at a visit: gap of the lid [m], night cover laid, fleece laid."""
+
+    gap_m: float = 0.0
+    night_cover: bool = False
+    fleece: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Step:
+    """One setting from a visit (hour `first` of the plan) to the next (`last`), and the harm expected meanwhile (a mean over members)."""
+
+    first: int
+    last: int
+    setting: Setting
+    harm: Harm = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LidPlan:
+    """A way through the visits with what it gives.
+
+    out : hours inside by member, (members, hours, 16);  toll : what it costs what stands there
+    """
+
+    steps: tuple[Step, ...]
+    out: F32
+    toll: Toll
+
+    @property
+    def cold(self) -> float:
+        """Chance that cold kills, 0-1."""
+        return float(self.toll.cold.mean())
+
+    @property
+    def heat(self) -> float:
+        """Chance that heat kills, 0-1."""
+        return float(self.toll.heat.mean())
+
+    @property
+    def cost(self) -> float:
+        """Expected harm, in shares of a standing."""
+        return self.toll.expected
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Toll:
+    """Harm so far by member, each (members,).
+
+    A plant that lived through one night lives through another as cold: what counts of cold and heat is the worst span, not their sum.
+    """
+
+    cold: F64
+    heat: F64
+    other: F64
+
+    @property
+    def expected(self) -> float:
+        """Mean over members of all of it."""
+        return float((self.cold + self.heat + self.other).mean())
+
+    def and_then(self, harm: Harm) -> Toll:
+        """The toll after one more span."""
+        return Toll(np.maximum(self.cold, harm.cold), np.maximum(self.heat, harm.heat), self.other + harm.other)
+
+
+def _no_toll(members: int) -> Toll:
+    nothing = np.zeros(members)
+    return Toll(nothing, nothing, nothing)
+
+
+def settings_of(shelter: Shelter) -> tuple[Setting, ...]:
+    """Every setting that this shelter can be given by hand."""
+    opens = not isinstance(shelter.shape, OpenGround) and shelter.room is None
+    by_hand = opens and shelter.lid.working not in ("arm", "perfect", "rule")
+    full = shelter.lid.full_gap_m
+    gaps = (*(g for g in GAPS_M if g < full), full) if by_hand else (0.0,)
+    covers = (False, True) if shelter.night_cover is not None else (False,)
+    cloths = (False, True) if shelter.fleece is not None else (False,)
+    return tuple(
+        Setting(gap, cover, cloth) for gap in gaps for cover in covers for cloth in cloths if not (cover and gap > 0.0)
+    )
+
+
+def _handling(setting: Setting, hours: int) -> Handling:
+    swept = np.zeros(hours)
+    swept[0] = 1.0  # whoever is there sweeps the snow off
+    return Handling(
+        np.full(hours, setting.gap_m), np.full(hours, float(setting.night_cover)), np.full(hours, float(setting.fleece)), swept
+    )  # fmt: skip
+
+
+def _wind(futures: Futures) -> F64:
+    ready = futures.ready
+    return ready.outside[2].reshape(ready.n_members, ready.n_hours)
+
+
+def spans_of(visits: Sequence[int], n_hours: int) -> list[tuple[int, int]]:
+    """Hours from each visit to the next, the first one now."""
+    at = sorted({0, *(v for v in visits if 0 < v < n_hours)})
+    return list(zip(at, [*at[1:], n_hours], strict=True))
+
+
+def _allowed(settings: Sequence[Setting], gusty: bool) -> list[Setting]:
+    """In strong wind a propped lid is a wing: shut and latched, or right off, nothing between."""
+    if not gusty or len({s.gap_m for s in settings}) == 1:
+        return list(settings)
+    widest = max(s.gap_m for s in settings)
+    return [s for s in settings if s.gap_m in (0.0, widest)]
+
+
+def plan_lid(
+    futures: Futures, limits: Sequence[Limits], settings: Sequence[Setting], visits: Sequence[int], now: Setting | None
+) -> LidPlan:
+    """The best way found through the visits.
+
+    visits : hours of the plan at which somebody comes (hour 0 always counts);  now : how it is set, where that is known
+    """
+    n = futures.ready.n_hours
+    wind, effort, gust = _wind(futures), numbers("harm")["effort"], numbers("warnings")["gust_m_s"]
+    ways = [_Way(0.0, (), now, futures.now, _no_toll(futures.ready.n_members))]
+    for first, last in spans_of(visits, n):
+        gusty = bool(np.quantile(wind[:, first:last].max(axis=1), 0.8) > gust)
+        found: dict[Setting, _Way] = {}
+        for way in ways:
+            for setting in _allowed(settings, gusty):
+                after = way.bodies.copy()
+                out = carry(futures.ready, after, _handling(setting, last - first), slice(first, last))
+                toll = way.toll.and_then(harm_of(limits, out, wind[:, first:last]))
+                walks = way.walks + (effort if setting != way.last else 0.0)
+                new = _Way(walks, (*way.steps, (first, last, setting)), setting, after, toll)
+                if setting not in found or new.cost < found[setting].cost:
+                    found[setting] = new
+        ways = sorted(found.values(), key=lambda way: way.cost)[:BEAM]
+    return follow(futures, limits, ways[0].steps)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """A way as far as it has come: effort of its changes, its settings, and where it left the shelter."""
+
+    walks: float
+    steps: tuple[tuple[int, int, Setting], ...]
+    last: Setting | None
+    bodies: Bodies
+    toll: Toll
+
+    @property
+    def cost(self) -> float:
+        return self.walks + self.toll.expected
+
+
+def follow(futures: Futures, limits: Sequence[Limits], steps: Sequence[tuple[int, int, Setting]]) -> LidPlan:
+    """What a given way through the hours brings."""
+    bodies, wind = futures.now.copy(), _wind(futures)
+    toll, done, parts = _no_toll(futures.ready.n_members), [], []
+    for first, last, setting in steps:
+        out = carry(futures.ready, bodies, _handling(setting, last - first), slice(first, last))
+        harm = harm_of(limits, out, wind[:, first:last])
+        done.append(Step(first, last, setting, harm))
+        parts.append(out)
+        toll = toll.and_then(harm)
+    return LidPlan(tuple(done), np.concatenate(parts, axis=1), toll)

@@ -1,0 +1,73 @@
+"""What stands in a shelter, and what cold and heat do to it at its stage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+from underglass.crop.hardiness import cold_spread_dk, kill_temp_c
+from underglass.crop.types import Crop
+from underglass.errors import InputError
+from underglass.tend.numbers import numbers
+
+__all__ = ["STAGES", "Limits", "Stage", "Standing", "limits_of", "stage_named"]
+
+Stage = Literal["seed", "seedling", "young", "hardened", "large leaf", "fruiting"]
+STAGES: tuple[Stage, ...] = get_args(Stage)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One crop in one shelter.
+
+    stage : how far it is, which decides what it stands;  in_tray : can be carried indoors
+    """
+
+    crop: Crop
+    shelter: str
+    stage: Stage = "young"
+    in_tray: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a standing stands, at the leaf [degC].
+
+    kill_c : kills half of it, spread_dk wide;  stress_c, injury_c, lethal_c : heat
+    base_c, best_low_c, best_high_c, ceiling_c : cardinal temperatures of growth
+    """
+
+    kill_c: float
+    spread_dk: float
+    stress_c: float
+    injury_c: float
+    lethal_c: float
+    base_c: float
+    best_low_c: float
+    best_high_c: float
+    ceiling_c: float
+    chilled_by_wind: bool
+
+
+def limits_of(standing: Standing) -> Limits:
+    """The limits of a standing at its stage (data/tending.toml, and the crop's own)."""
+    crop = standing.crop
+    stages: dict[str, Any] = numbers("stages")
+    at = stages[standing.stage]
+    kill = kill_temp_c(crop, at["hardened"], seedling=standing.stage == "seedling") + at["sooner_k"]
+    fruit = crop.hardiness.green_fruit_kill_c
+    if standing.stage == "fruiting" and fruit is not None:
+        kill = max(kill, fruit)
+    h, g = crop.hardiness, crop.growth
+    return Limits(
+        kill, cold_spread_dk(crop), h.stress_c, h.injury_c, h.lethal_c, g.base_c, g.best_low_c, g.best_high_c, g.ceiling_c,
+        crop.tender and standing.stage in ("seedling", "young"),
+    )  # fmt: skip
+
+
+def stage_named(text: str) -> Stage:
+    """A stage by its word.  Raises InputError that lists them."""
+    for stage in STAGES:
+        if stage == text.strip().lower():
+            return stage
+    raise InputError(f"stage {text!r} is not one of {', '.join(STAGES)}")
