@@ -10,7 +10,7 @@ import numpy as np
 from underglass.place.place import Place
 from underglass.shelter.model import Shelter, Visits
 
-__all__ = ["Household", "KnownClimate", "SeedPacket", "Units"]
+__all__ = ["Household", "KnownClimate", "SeedPacket", "StandingCrop", "Units"]
 
 Units = Literal["c", "f"]
 
@@ -40,10 +40,21 @@ class SeedPacket:
 
 
 @dataclass(frozen=True, slots=True)
+class StandingCrop:
+    """What stands where: crop id, shelter, stage in a word (seed, seedling, young, hardened, large leaf, fruiting), whether in a tray."""
+
+    crop_id: str
+    shelter: str
+    stage: str = "young"
+    in_tray: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Household:
     """Everything the guide needs to know about a family.
 
     crops : ids of the crops wanted, empty for all of the catalogue;  weather_file : a file instead of the climate's layers
+    standing : what grows where now, for the lid plan
     """
 
     name: str
@@ -54,6 +65,7 @@ class Household:
     visits: Visits = field(default_factory=Visits)
     climate: KnownClimate = field(default_factory=KnownClimate)
     weather_file: str | None = None
+    standing: tuple[StandingCrop, ...] = ()
     units: Units = "c"
 
     def seed_ages(self, on: np.datetime64) -> dict[str, float]:

@@ -9,13 +9,15 @@ from underglass.errors import SourceError
 from underglass.place.place import Place
 from underglass.sources.acis import acis_daily, acis_stations
 from underglass.sources.daily_hours import hours_of_days
+from underglass.sources.met_norway import met_norway_forecast
 from underglass.sources.nasa_power import nasa_power_hourly
-from underglass.sources.open_meteo import open_meteo_archive
+from underglass.sources.nws import nws_forecast
+from underglass.sources.open_meteo import open_meteo_archive, open_meteo_forecast
 from underglass.sources.pvgis import pvgis_typical_year
 from underglass.sources.web import WebClient
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["SERVICES", "weather_by_name"]
+__all__ = ["FORECASTS", "SERVICES", "forecast_by_name", "weather_by_name"]
 
 RECORD_YEARS = 32
 """Years asked of a record: thirty to sow in, two to finish in."""
@@ -58,3 +60,22 @@ def weather_by_name(name: str, place: Place, last_year: int, client: WebClient |
     Raises SourceError where the service can't be used and nothing is kept.
     """
     return SERVICES[name](client or WebClient(), place, last_year)
+
+
+PAST_DAYS = 45
+"""Days before now asked of a forecast service that has them: the soil remembers them."""
+
+FORECASTS: dict[str, Callable[[WebClient, Place], OutsideWeather]] = {
+    "open-meteo": lambda client, place: open_meteo_forecast(client, place, past_days=PAST_DAYS),
+    "nws": nws_forecast,
+    "met-norway": met_norway_forecast,
+}
+"""Names of services that know the days ahead."""
+
+
+def forecast_by_name(name: str, place: Place, client: WebClient | None = None) -> OutsideWeather:
+    """The days ahead at a place, with those before where the service has them; the last kept reply serves without a network.
+
+    Raises SourceError where the service can't be used and nothing is kept.
+    """
+    return FORECASTS[name](client or WebClient(), place)

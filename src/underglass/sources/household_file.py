@@ -16,16 +16,17 @@ from underglass.crop.catalogue import catalogue, find_crop
 from underglass.errors import InputError
 from underglass.place.gazetteer import locate
 from underglass.place.place import Horizon, Place
-from underglass.plan.household import Household, KnownClimate, SeedPacket
+from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
 from underglass.shelter.model import Shelter, Visits
 from underglass.sources.shelter_file import shelter_of_table
 from underglass.sources.toml_file import line_of, load_toml
+from underglass.tend.standing import STAGES
 from underglass.units import parse_quantity
 
 __all__ = ["demo_household", "household_of_table", "read_household"]
 
 KEYS: dict[str, tuple[str, ...]] = {
-    "": ("name", "units", "place", "visits", "shelters", "crops", "seeds", "weather_file"),
+    "": ("name", "units", "place", "visits", "shelters", "crops", "seeds", "weather_file", "standing"),
     "place": (
         "name",
         "near",
@@ -43,6 +44,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "visits": ("weekday", "weekend"),
     "crops": ("want",),
     "seeds": ("crop", "packed", "count"),
+    "standing": ("crop", "in", "stage", "tray"),
 }
 
 
@@ -187,6 +189,18 @@ def _seed(table: Mapping[str, Any]) -> SeedPacket:
     return SeedPacket(find_crop(str(table.get("crop", ""))).id, packed, count)
 
 
+def _standing(table: Mapping[str, Any], shelters: list[str]) -> StandingCrop:
+    where = str(table.get("in", ""))
+    if where not in shelters:
+        raise InputError(f"in is {where!r}: expected one of {', '.join(shelters)}")
+    stage, tray = str(table.get("stage", "young")), table.get("tray", False)
+    if stage not in STAGES:
+        raise InputError(f"stage is {stage!r}: expected one of {', '.join(STAGES)}")
+    if not isinstance(tray, bool):
+        raise InputError(f"tray is {tray!r}: expected true or false")
+    return StandingCrop(find_crop(str(table.get("crop", ""))).id, where, stage, tray)
+
+
 def household_of_table(table: Mapping[str, Any]) -> Household:
     """A household from plain tables.  Raises InputError that lists every fault; its `paths` name the keys."""
     read = _Reader()
@@ -214,6 +228,12 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
         part = read.attempt(path, partial(_table, given, "[seeds]"), {})
         read.known("seeds", part, path)
         seeds.append(read.attempt(path, partial(_seed, part)))
+    standing = []
+    for i, given in enumerate(table.get("standing", []) or []):
+        path = f"standing[{i + 1}]"
+        part = read.attempt(path, partial(_table, given, "[standing]"), {})
+        read.known("standing", part, path)
+        standing.append(read.attempt(path, partial(_standing, part, [s.name for s in shelters])))
     place = read.attempt("place", lambda: _place(section["place"]))
     climate = read.attempt("place", lambda: _climate(section["place"]), KnownClimate())
     if len({s.name for s in shelters}) < len(shelters):
@@ -240,6 +260,7 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
         climate=climate,
         weather_file=weather_file,
         units=units,
+        standing=tuple(standing),
     )
 
 

@@ -60,7 +60,7 @@ def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64) -
     hottest = out[:, :, LEAF_MAX].max(axis=1).astype(float) - 273.15
     mould = ((out[:, :, RH] > n["mould_rh"]) & (air > n["mould_c"])).sum(axis=1) * n["mould_per_h"]
     exposed = (out[:, :, LID_OPEN] > 0.5) & (wind_m_s > n["wind_m_s"]) & (air < n["wind_cold_c"])
-    cold, heat, other = np.zeros(members), np.zeros(members), mould.astype(float)
+    cold, heat, other = np.zeros(members), np.zeros(members), np.zeros(members)
     for limit in limits:
         cold += _logistic((limit.kill_c - coldest) / limit.spread_dk) / len(limits)
         heat += _logistic((hottest - limit.lethal_c) / HEAT_SPREAD_DK) / len(limits)
@@ -68,5 +68,5 @@ def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64) -
         hurt += np.maximum(leaf - limit.stress_c, 0.0).sum(axis=1) * n["stress_per_kh"]
         hurt += exposed.sum(axis=1) * n["wind_tender_per_h"] * limit.chilled_by_wind
         missed = hours / 24.0 - _growth(limit, air, out[:, :, PAR].astype(float)).sum(axis=1) / 8.0
-        other += (hurt + missed * n["growth_per_day"]) / len(limits)
+        other += (hurt + mould * limit.leafy + missed * n["growth_per_day"]) / len(limits)
     return Harm(cold, heat, other)

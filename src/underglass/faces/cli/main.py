@@ -173,6 +173,46 @@ def compare(
 
 
 @app.command()
+def today(
+    household: HouseholdOpt = None,
+    demo: DemoOpt = False,
+    near: NearOpt = None,
+    lat: LatOpt = None,
+    lon: LonOpt = None,
+    elevation: ElevationOpt = None,
+    last_frost: FrostOpt = None,
+    shelter: ShelterOpt = None,
+    crop: Annotated[
+        str | None, typer.Option("--crop", help="What stands in every shelter, with commas; default the household's.")
+    ] = None,
+    forecast: Annotated[
+        str | None, typer.Option("--forecast", help="open-meteo, nws, met-norway, a weather file, or climate.")
+    ] = None,
+    days: Annotated[int, typer.Option("--days", help="Days ahead, 1 to 10.")] = 3,
+    at: Annotated[str | None, typer.Option("--at", help="Another time than now, as 2027-03-15T07:00.")] = None,
+    away: Annotated[
+        str | None, typer.Option("--away", help="Dates at which nobody is home, with commas: 2027-03-16.")
+    ] = None,
+    set_out: Annotated[str | None, typer.Option("--set-out", help="Go or wait: set this crop out now?")] = None,
+    before: Annotated[
+        str | None, typer.Option("--before", help="With --set-out: until this date; default 30 days.")
+    ] = None,
+    seed: SeedOpt = 1,
+    units: UnitsOpt = None,
+    json: JsonOpt = False,
+) -> None:
+    """What to do with lids, covers and water over the next days, at the times somebody is there."""
+    from underglass.faces.cli.options import Asked
+    from underglass.faces.cli.today import run, run_set_out
+
+    asked = Asked(household, demo, near, lat, lon, elevation, None, last_frost, shelter, crop, units)
+    if set_out is not None:
+        run_set_out(asked, set_out, forecast, at, before, seed, as_json=json)
+        return
+    run(asked, forecast, days, at, away, seed, as_json=json)
+
+
+@app.command()
 def crops() -> None:
     """Every crop of the catalogue, with its Latin name and how hardy it is."""
     from underglass.faces.cli.crops import run

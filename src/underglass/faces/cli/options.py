@@ -109,6 +109,7 @@ def _with_options(base: Household, asked: Asked) -> Household:
         shelters=shelters,
         crops=crops,
         weather_file=str(asked.weather) if asked.weather else base.weather_file,
+        standing=tuple(s for s in base.standing if s.shelter in {shelter.name for shelter in shelters}),
         units="c" if asked.units == "c" else "f" if asked.units == "f" else base.units,
     )
 

@@ -62,6 +62,7 @@ def years_of(chance: float, years: int) -> str:
 def degrees(temp_c: float, units: str, digits: int = 0) -> str:
     """A temperature as the person chose to see it, with its unit."""
     value = temp_c * 1.8 + 32.0 if units == "f" else temp_c
+    value = round(value, digits) + 0.0  # no minus before a zero
     return f"{value:.{digits}f} °{'F' if units == 'f' else 'C'}".replace("-", "−")
 
 

@@ -1,0 +1,254 @@
+"""`underglass today`: what to do with lids, covers and water at the next visits, and whether to set something out."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from underglass.errors import InputError, SourceError
+from underglass.faces.cli.options import Asked, household_of, progress_bar, sowing_date
+from underglass.faces.cli.words import degrees, short_name
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from underglass.plan.household import Household
+    from underglass.weather.outside import OutsideWeather
+
+__all__ = ["run", "run_set_out"]
+
+DEFAULT_FORECAST = "open-meteo"
+
+KINDS = {
+    "cold": "cold may kill: chance {value:.0%}",
+    "heat": "heat may kill: chance {value:.0%}",
+    "frozen leaves": "leaves freeze: do not touch or pick them before they have thawed",
+    "film on a clear night": "film lets the ground's heat out on a clear night: hardly warmer inside than outside",
+    "gusts": "wind: a propped lid is a wing; latch or take it off, weigh down jugs and loose cloth ({value:.0f} m/s mean wind)",
+    "snow": "snow: clear it early, never stand under a loaded roof; no load is safe for hoops without a rating ({value:.2f} m)",
+    "rain on snow": "rain on snow makes it many times heavier: clear the lid before it ({value:.0f} mm)",
+    "damp": "damp and still for {value:.0f} h a day: mould; air it at the warmest visit",
+}
+"""Warnings in words; thresholds and sources are in the plan's data."""
+
+REMEDIES = {
+    "trays indoors": "carry the trays indoors",
+    "visit at noon": "somebody looks in at noon",
+    "self-opening arm": "a self-opening arm",
+    "fleece": "a fleece over the plants",
+    "night cover": "an insulating cover at night",
+}
+
+
+def run(
+    asked: Asked, forecast: str | None, days: int, at: str | None, away: str | None, seed: int, *, as_json: bool
+) -> None:
+    """Fetch or read the forecast, plan, show."""
+    from underglass.services.today import day_plan
+
+    household = _with_crops(household_of(asked), asked)
+    now = _hour(at, household)
+    nobody = {sowing_date(d.strip()): () for d in away.split(",")} if away else None
+    with progress_bar() as progress:
+        outside, note = _ahead(forecast, household, demo=asked.demo)
+        answer = day_plan(household, now, outside, days=days, exceptions=nobody, seed=seed, progress=progress)
+    if note:
+        answer["forecast"]["notes"].insert(0, note)
+    if as_json:
+        json.dump(answer, sys.stdout, indent=1)
+        print()
+        return
+    print("\n".join(_lines(answer, household)))
+
+
+def run_set_out(
+    asked: Asked, crop: str, forecast: str | None, at: str | None, before: str | None, seed: int, *, as_json: bool
+) -> None:
+    """Go or wait."""
+    import numpy as np
+
+    from underglass.services.set_out import set_out_question
+    from underglass.services.why import named_shelter
+    from underglass.shelter.presets import preset
+
+    household = household_of(asked)
+    now = _hour(at, household)
+    bed = named_shelter(household, asked.shelter.split(",")[0]) if asked.shelter else preset("open")
+    until = sowing_date(before) if before else now.astype("datetime64[D]") + np.timedelta64(30, "D")
+    outside, note = _ahead(forecast, household, demo=asked.demo)
+    answer = set_out_question(household, crop, bed, now, outside, until, seed=seed)
+    if note:
+        answer["notes"].insert(0, note)
+    if as_json:
+        json.dump(answer, sys.stdout, indent=1)
+        print()
+        return
+    print("\n".join(_set_out_lines(answer, household.units)))
+
+
+def _with_crops(household: Household, asked: Asked) -> Household:
+    """Crops given on the command line stand, young, in every shelter."""
+    if not asked.crop:
+        return household
+    from underglass.plan.household import StandingCrop
+
+    standing = tuple(StandingCrop(c, s.name) for s in household.shelters for c in household.crops)
+    return replace(household, standing=standing)
+
+
+def _hour(at: str | None, household: Household) -> np.datetime64:
+    """Now, or the local time typed, as a UTC hour."""
+    import numpy as np
+
+    zone = ZoneInfo(household.place.time_zone)
+    if at is None:
+        moment = datetime.now(UTC)
+    else:
+        try:
+            moment = datetime.fromisoformat(at)
+        except ValueError:
+            raise InputError(f"--at is {at!r}: write date and time, as 2027-03-15T07:00") from None
+        moment = (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
+    return np.datetime64(moment.strftime("%Y-%m-%dT%H"), "h")
+
+
+def _ahead(name: str | None, household: Household, *, demo: bool) -> tuple[OutsideWeather | None, str]:
+    """The forecast asked for, and a note where something else had to stand in."""
+    from underglass.sources.by_name import FORECASTS, forecast_by_name
+    from underglass.sources.files import read_weather_file
+
+    if name == "climate" or (name is None and demo):
+        return None, ""
+    wanted = name or DEFAULT_FORECAST
+    if wanted not in FORECASTS:
+        if Path(wanted).suffix == "":
+            raise InputError(f"--forecast is {wanted!r}: expected {', '.join(FORECASTS)}, climate, or a weather file")
+        return read_weather_file(wanted, place=household.place), ""
+    try:
+        return forecast_by_name(wanted, household.place), ""
+    except SourceError as error:
+        if name is not None:
+            raise
+        return None, f"no forecast could be had ({error})"
+
+
+def _lines(answer: Mapping[str, Any], household: Household) -> list[str]:
+    units, zone = household.units, ZoneInfo(household.place.time_zone)
+    ahead = answer["forecast"]
+    lines = [f"{answer['household']}, {_clock(answer['now'], zone)}: the next {ahead['hours']} hours", _source(ahead)]
+    lines += [f"  {note}" for note in ahead["notes"]]
+    for part in answer["shelters"]:
+        lines += ["", *_shelter_lines(part, units, zone)]
+    for tray in answer["hardening"]:
+        lines += ["", f"Hardening off {short_name(tray['name'])}: " + "; ".join(_hardening(d) for d in tray["days"])]
+    lines += ["", *(f"Caution: {c['text']}" for c in answer["cautions"])]
+    return lines
+
+
+def _source(ahead: Mapping[str, Any]) -> str:
+    if ahead["kind"] == "climate":
+        return "The climate's usual days, not a forecast."
+    fetched = f", fetched {ahead['fetched'][:16].replace('T', ' ')} UTC" if ahead["fetched"] else ""
+    licence = f"  {ahead['licence']}." if ahead["licence"] else ""
+    return (
+        f"Forecast: {ahead['source']}{fetched}, with its usual errors as {ahead['members']} possible weathers.{licence}"
+    )
+
+
+def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[str]:
+    if not part["standing"]:
+        return [f"{part['shelter'].upper()}  nothing stands there"]
+    stands = ", ".join(f"{short_name(s['name'])} ({s['stage']})" for s in part["standing"])
+    lines = [f"{part['shelter'].upper()}  {'assumed: ' if part['assumed'] else ''}{stands}"]
+    before: str | None = None
+    for step in part["steps"]:
+        does = _does(step, part, units)
+        word = "leave it so" if does == before else does
+        before = does
+        outside = _between(step["outside_low_c"]["p50"], step["outside_high_c"]["p50"], units)
+        inside = _between(step["inside_low_c"]["p10"], step["inside_high_c"]["p90"], units)
+        lines.append(
+            f"  {_clock(step['from'], zone):<10} {word:<34} outside {outside}, inside {inside}{_because(step, units)}"
+        )
+    nothing, risk = part["if_nothing"], part["risk"]
+    lines.append(
+        f"  Chance of loss: cold {risk['cold']:.0%}, heat {risk['heat']:.0%}; with nothing done: cold {nothing['cold']:.0%}, "
+        f"heat {nothing['heat']:.0%} (up to {degrees(nothing['hottest_c'], units)}, down to {degrees(nothing['coldest_c'], units)})."
+    )
+    lines += [
+        f"  Would help: {REMEDIES[r['what']]} (cold {r['cold']:.0%}, heat {r['heat']:.0%})." for r in part["remedies"]
+    ]
+    for warning in part["warnings"]:
+        if warning["kind"] not in ("cold", "heat"):
+            text = KINDS[warning["kind"]].format(value=warning["value"])
+            lines.append(f"  {_clock(warning['time'], zone)}: {text}.")
+    return [*lines, f"  {_water(part['water'])}"]
+
+
+def _between(low_c: float, high_c: float, units: str) -> str:
+    return f"{degrees(low_c, units)[:-3]}…{degrees(high_c, units)}"
+
+
+def _clock(stamp: str, zone: ZoneInfo) -> str:
+    local = datetime.fromisoformat(f"{stamp}:00+00:00").astimezone(zone)
+    return local.strftime("%a %H:%M")
+
+
+def _does(step: Mapping[str, Any], part: Mapping[str, Any], units: str) -> str:
+    """The setting as something to do."""
+    if part["lid"] is None:
+        return "fleece on" if step["fleece"] else "nothing to set"
+    gap = step["gap_m"]
+    lid = "the arm opens it" if part["lid"] in ("arm", "perfect", "rule") else "shut"
+    if gap >= 0.999 * part["full_gap_m"]:
+        lid = "wide open"
+    elif gap > 0.0:
+        lid = f"prop {gap / 0.0254:.0f} in" if units == "f" else f"prop {100.0 * gap:g} cm"
+    extras = [word for word, on in (("night cover on", step["night_cover"]), ("fleece on", step["fleece"])) if on]
+    return ", ".join([lid, *extras])
+
+
+def _because(step: Mapping[str, Any], units: str) -> str:
+    if step["reason"] == "heat":
+        return f" (left as it is up to {degrees(step['if_left_high_c'], units)})"
+    return ""
+
+
+def _water(water: Mapping[str, Any]) -> str:
+    if water["frozen"]:
+        return "Water: nothing, the soil is frozen."
+    bed, cell = water["bed_days"], water["cell_days"]
+    return (
+        f"Water: about {water['mm_per_day']:.1f} litres a day on a square metre; a watered bed lasts {min(bed, 60):.0f} days, "
+        f"a cell {min(cell, 30):.0f}; a finger 2 cm deep decides (estimate)."
+    )
+
+
+def _hardening(day: Mapping[str, Any]) -> str:
+    if day["hours"] == 0:
+        return f"{day['date'][5:]} in ({day['why']})"
+    night = ", and overnight" if day["overnight"] else ""
+    return f"{day['date'][5:]} out for {day['hours']} h from {day['from_h']}:00{night}"
+
+
+def _set_out_lines(answer: Mapping[str, Any], units: str) -> list[str]:
+    years = (
+        f"{answer['from_climate']:.0%} after it, by {answer['climate_years']} years of the climate"
+        if answer["climate_years"]
+        else ""
+    )
+    lines = [
+        f"{answer['name']} out to {answer['bed']}: {answer['word'].upper()}.",
+        f"Chance of a night that kills a hardened-off plant before {answer['before']}: {answer['chance']:.0%} "
+        f"({answer['from_forecast']:.0%} within the forecast's {answer['forecast_hours'] // 24} days{', ' + years if years else ''}); "
+        f"we say go up to {answer['threshold']:.0%}.",
+        f"It dies near {degrees(answer['kill_c'], units)} at the leaf; the coldest leaf ahead is {degrees(answer['coldest_leaf_c'], units)} "
+        f"(one in ten).  It wants nights of {degrees(answer['warm_enough_night_c'], units)} or more; the coldest ahead has {degrees(answer['nights_c'], units)}.",
+    ]
+    return lines + [f"  {note}" for note in answer["notes"]]

@@ -1,0 +1,296 @@
+"""What to do with lids, covers and water over the next days, for a household and a forecast.  Plain data, documented in docs/json.md."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.crop.catalogue import catalogue, find_crop
+from underglass.crop.cautions import cautions_for
+from underglass.errors import InputError
+from underglass.plan.household import Household
+from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
+from underglass.services.progress import Progress, silent
+from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
+from underglass.shelter.changes import changed
+from underglass.shelter.model import OpenGround, Shelter
+from underglass.tend.hardening import harden_days
+from underglass.tend.lidplan import LidPlan, Setting, Step, follow, plan_lid, settings_of, spans_of
+from underglass.tend.numbers import numbers
+from underglass.tend.standing import Limits, Standing, limits_of, stage_named
+from underglass.tend.visits import visits_ahead
+from underglass.tend.warnings import warnings_for
+from underglass.tend.water import water_need
+from underglass.weather.days import local_days
+from underglass.weather.outside import OutsideWeather
+
+__all__ = ["day_plan"]
+
+VERSION = 1
+THREADS = 2
+MEMBERS = 50
+ASSUMED = (("leaf lettuce", "young"), ("spinach", "hardened"))
+"""What is taken to stand in a shelter that nothing is known of."""
+
+
+def day_plan(
+    household: Household,
+    now: np.datetime64,
+    outside: OutsideWeather | None,
+    *,
+    days: int = 3,
+    exceptions: Mapping[np.datetime64, tuple[float, ...]] | None = None,
+    settings_now: Mapping[str, Setting] | None = None,
+    n_members: int = MEMBERS,
+    seed: int = 1,
+    progress: Progress = silent,
+) -> dict[str, Any]:
+    """The plan from `now` (datetime64[h], UTC) on; see docs/json.md for every field.
+
+    outside : forecast with what went before it, None where there is none (the climate stands in, and is called so)
+    exceptions : other visiting hours by date;  settings_now : how shelters are set, by name
+    Raises InputError for a forecast that is too old, a household without shelters, or standings it does not know.
+    """
+    if not household.shelters:
+        raise InputError(
+            "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"
+        )
+    if not 1 <= days <= 10:
+        raise InputError(f"--days is {days}: expected 1 to 10")
+    progress(0.05, "weather ahead")
+    forecast = forecast_from(outside, household, now, 24 * days, n_members, seed)
+    standings = _standings(household)
+    known = forecast.middle.provenance
+    answer: dict[str, Any] = {
+        "version": VERSION,
+        "now": str(now),
+        "household": household.name,
+        "forecast": {
+            "kind": forecast.kind,
+            "source": known.source,
+            "licence": known.licence,
+            "fetched": None if known.fetched is None else known.fetched.isoformat(),
+            "members": len(forecast.members),
+            "hours": forecast.middle.n_hours,
+            "notes": [*forecast.notes, *known.notes],
+        },
+        "cautions": [
+            {"text": c.text, "source": c.source} for c in cautions_for({"heat in shelters", "snow and wind", "heaters"})
+        ],
+    }
+
+    def one(shelter: Shelter) -> dict[str, Any]:
+        there = [s for s in standings if s.shelter == shelter.name]
+        if standings and not there:
+            return {"shelter": shelter.name, "standing": []}
+        visits = visits_ahead(shelter.visits, household.place, now, forecast.middle.n_hours, exceptions)
+        return _shelter_plan(shelter, household, forecast, there, visits, (settings_now or {}).get(shelter.name))
+
+    answer["shelters"] = []
+    with ThreadPoolExecutor(THREADS) as pool:
+        for i, part in enumerate(pool.map(one, household.shelters)):
+            answer["shelters"].append(part)
+            progress(0.1 + 0.9 * (i + 1) / len(household.shelters), f"plan for {part['shelter']}")
+    answer["hardening"] = _hardening(standings, forecast)
+    return answer
+
+
+def _standings(household: Household) -> list[Standing]:
+    names = {s.name for s in household.shelters}
+    lost = sorted({s.shelter for s in household.standing} - names)
+    if lost:
+        raise InputError(f"standing: no shelter called {', '.join(lost)} among {', '.join(sorted(names))}")
+    return [Standing(catalogue()[s.crop_id], s.shelter, stage_named(s.stage), s.in_tray) for s in household.standing]
+
+
+def _worked_by_hand(shelter: Shelter) -> Shelter:
+    """As the plan works it: by schedule, whatever its file says of a rule, unless an arm does it."""
+    if shelter.lid.working in ("arm", "perfect", "rule"):
+        return shelter
+    return replace(shelter, lid=replace(shelter.lid, working="visits"))
+
+
+def _futures(shelter: Shelter, household: Household, forecast: Forecast) -> Futures:
+    return futures_of(_worked_by_hand(on_annual_wave(shelter, household)), forecast.past, forecast.members)
+
+
+def _shelter_plan(
+    shelter: Shelter,
+    household: Household,
+    forecast: Forecast,
+    there: Sequence[Standing],
+    visits: Sequence[int],
+    now: Setting | None,
+) -> dict[str, Any]:
+    assumed = not there
+    if assumed:
+        there = [Standing(find_crop(name), shelter.name, stage_named(stage)) for name, stage in ASSUMED]
+    limits = [limits_of(s) for s in there]
+    futures = _futures(shelter, household, forecast)
+    plan = plan_lid(futures, limits, settings_of(shelter), visits, now)
+    left = now or Setting()
+    spans = spans_of(visits, futures.ready.n_hours)
+    nothing = follow(futures, limits, [(a, b, left) for a, b in spans])
+    air = np.stack([m.air_temp_k for m in forecast.members])
+    return {
+        "shelter": shelter.name,
+        "lid": None if isinstance(shelter.shape, OpenGround) or shelter.room is not None else shelter.lid.working,
+        "full_gap_m": shelter.lid.full_gap_m,
+        "standing": [{"crop": s.crop.id, "name": s.crop.name, "stage": s.stage, "in_tray": s.in_tray} for s in there],
+        "assumed": assumed,
+        "steps": [_step(s, plan, nothing, forecast) for s in plan.steps],
+        "risk": _risk(plan),
+        "if_nothing": {**_risk(nothing), "setting": _setting(left), "hottest_c": _hot(nothing), "coldest_c": _cold(nothing)},
+        "remedies": _remedies(shelter, household, forecast, limits, plan, visits, there),
+        "warnings": [
+            {"kind": w.kind, "time": str(forecast.middle.start + w.hour), "value": round(w.value, 3)}
+            for w in warnings_for(shelter, plan, forecast.middle, air)
+        ],
+        "water": _water(plan, forecast),
+        "hours": _hours(plan, nothing, air, forecast),
+    }  # fmt: skip
+
+
+def _setting(setting: Setting) -> dict[str, Any]:
+    return {"gap_m": setting.gap_m, "night_cover": setting.night_cover, "fleece": setting.fleece}
+
+
+def _risk(plan: LidPlan) -> dict[str, float]:
+    return {"cold": round(plan.cold, 3), "heat": round(plan.heat, 3), "harm": round(plan.cost, 4)}
+
+
+def _hot(plan: LidPlan) -> float:
+    """Hottest air that one member in ten goes beyond [degC]."""
+    return round(float(np.quantile(plan.out[:, :, AIR_MAX].max(axis=1), 0.9)) - 273.15, 1)
+
+
+def _cold(plan: LidPlan) -> float:
+    """Coldest air that one member in ten falls below [degC]."""
+    return round(float(np.quantile(plan.out[:, :, AIR_MIN].min(axis=1), 0.1)) - 273.15, 1)
+
+
+def _range(values: NDArray[np.floating]) -> dict[str, float]:
+    p10, p50, p90 = (round(float(v) - 273.15, 1) for v in np.quantile(values, (0.1, 0.5, 0.9)))
+    return {"p10": p10, "p50": p50, "p90": p90}
+
+
+def _step(step: Step, plan: LidPlan, nothing: LidPlan, forecast: Forecast) -> dict[str, Any]:
+    hours = slice(step.first, step.last)
+    inside, idle = plan.out[:, hours], nothing.out[:, hours]
+    outside = np.stack([m.air_temp_k[hours] for m in forecast.members])
+    setting = step.setting
+    idle_high = float(np.quantile(idle[:, :, AIR_MAX].max(axis=1), 0.9)) - 273.15
+    reason = "cold" if setting.night_cover or setting.fleece else "heat" if setting.gap_m > 0.0 else "warmth"
+    return {
+        "from": str(forecast.middle.start + step.first),
+        "until": str(forecast.middle.start + step.last),
+        **_setting(setting),
+        "reason": reason,
+        "if_left_high_c": round(idle_high, 1),
+        "inside_low_c": _range(inside[:, :, AIR_MIN].min(axis=1)),
+        "inside_high_c": _range(inside[:, :, AIR_MAX].max(axis=1)),
+        "outside_low_c": _range(outside.min(axis=1)),
+        "outside_high_c": _range(outside.max(axis=1)),
+    }
+
+
+def _remedies(
+    shelter: Shelter, household: Household, forecast: Forecast, limits: Sequence[Limits], plan: LidPlan, visits: Sequence[int],
+    there: Sequence[Standing],
+) -> list[dict[str, Any]]:  # fmt: skip
+    """What else would lower the risk, cheapest first, each computed; nothing where the plan is safe."""
+    warn = numbers("warnings")
+    found: list[tuple[str, LidPlan]] = []
+    if plan.heat > warn["heat_chance"]:
+        if extra := _noons(visits, forecast):
+            futures = _futures(shelter, household, forecast)
+            found.append(("visit at noon", plan_lid(futures, limits, settings_of(shelter), [*visits, *extra], None)))
+        if shelter.lid.working not in ("arm", "perfect", "rule") and shelter.cover is not None and shelter.room is None:
+            found.append(("self-opening arm", _as_planned(changed(shelter, "arm"), household, forecast, limits, plan)))
+    if plan.cold > warn["cold_chance"]:
+        if shelter.fleece is None:
+            found.append(("fleece", _as_planned(changed(shelter, "fleece"), household, forecast, limits, plan)))
+        covered = shelter.cover is not None and shelter.room is None and not isinstance(shelter.shape, OpenGround)
+        if shelter.night_cover is None and covered:
+            found.append(
+                ("night cover", _as_planned(changed(shelter, "night-cover"), household, forecast, limits, plan))
+            )
+    rows = [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost]
+    if (plan.cold > warn["cold_chance"] or plan.heat > warn["heat_chance"]) and any(s.in_tray for s in there):
+        rows.insert(0, {"what": "trays indoors", "cold": 0.0, "heat": 0.0, "harm": 0.0})
+    return rows
+
+
+def _noons(visits: Sequence[int], forecast: Forecast) -> list[int]:
+    """Middle of the day of each day ahead at which nobody comes yet."""
+    zenith = forecast.middle.sun_zenith_deg
+    lows = [
+        h
+        for h in range(1, len(zenith) - 1)
+        if zenith[h] < zenith[h - 1] and zenith[h] <= zenith[h + 1] and zenith[h] < 89.0
+    ]
+    return [h for h in lows if h not in visits]
+
+
+def _as_planned(
+    shelter: Shelter, household: Household, forecast: Forecast, limits: Sequence[Limits], plan: LidPlan
+) -> LidPlan:
+    """The same visits and gaps in a changed shelter, its new covers used in the dark."""
+    dark = forecast.middle.sun_zenith_deg > 90.0
+    steps = [
+        (s.first, s.last, Setting(
+            s.setting.gap_m, shelter.night_cover is not None and s.setting.gap_m == 0.0 and bool(dark[s.first : s.last].mean() > 0.5),
+            shelter.fleece is not None,
+        ))
+        for s in plan.steps
+    ]  # fmt: skip
+    return follow(_futures(shelter, household, forecast), limits, steps)
+
+
+def _water(plan: LidPlan, forecast: Forecast) -> dict[str, Any]:
+    need = water_need(plan.out, float(forecast.middle.pressure_pa.mean()))
+    return {
+        "mm_per_day": round(need.mm_per_day, 2), "bed_days": round(need.bed_days, 1), "cell_days": round(need.cell_days, 1),
+        "frozen": need.frozen,
+    }  # fmt: skip
+
+
+def _hours(plan: LidPlan, nothing: LidPlan, air: NDArray[np.float64], forecast: Forecast) -> dict[str, Any]:
+    """The hour strip: outside and inside with their likely range, and the lid."""
+
+    def bands(values: NDArray[np.floating]) -> dict[str, list[float]]:
+        q = np.quantile(values, (0.1, 0.5, 0.9), axis=0) - 273.15
+        return {name: [round(float(v), 1) for v in row] for name, row in zip(("p10", "p50", "p90"), q, strict=True)}
+
+    return {
+        "start": str(forecast.middle.start),
+        "outside_c": bands(air),
+        "inside_c": bands(plan.out[:, :, AIR]),
+        "if_nothing_c": bands(nothing.out[:, :, AIR])["p50"],
+        "lid_open": [round(float(v), 2) for v in np.median(plan.out[:, :, LID_OPEN], axis=0)],
+    }
+
+
+def _hardening(standings: Sequence[Standing], forecast: Forecast) -> list[dict[str, Any]]:
+    middle = forecast.middle
+    days = local_days(middle.place, middle.start, middle.n_hours)
+    trays = [s for s in standings if s.in_tray and s.stage in ("seedling", "young")]
+    if days.n_days == 0:
+        return []
+    air, wind = days.by_day(middle.air_temp_k) - 273.15, days.by_day(middle.wind_m_s)
+    return [
+        {
+            "crop": s.crop.id,
+            "name": s.crop.name,
+            "days": [
+                {"date": str(d.date), "hours": d.hours, "from_h": d.first_hour, "overnight": d.overnight, "why": d.why}
+                for d in harden_days(s.crop, days.dates, np.asarray(air, float), np.asarray(wind, float))
+            ],
+        }
+        for s in trays
+    ]

@@ -1,0 +1,173 @@
+"""The plan opens in sun, stays shut under cloud, covers on clear nights, and says what film can't do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from underglass.crop.catalogue import find_crop
+from underglass.place.place import Place
+from underglass.shelter.carry import AIR, Futures, carry, futures_of
+from underglass.shelter.changes import changed
+from underglass.shelter.model import Shelter
+from underglass.shelter.presets import preset
+from underglass.shelter.simulate import simulate
+from underglass.shelter.working import Handling
+from underglass.sun.position import sun_at
+from underglass.tend.lidplan import LidPlan, Setting, follow, plan_lid, settings_of, spans_of
+from underglass.tend.standing import Limits, Standing, limits_of
+from underglass.tend.uncertainty import possible_weathers, span
+from underglass.weather.outside import OutsideWeather, Provenance
+
+PLACE = Place(44.02, -72.66, 350.0, "America/New_York")
+SEVEN_AM = np.datetime64("2027-03-10T12", "h")
+DAYS_BEFORE = 20
+VISITS = (0, 10, 24, 34, 48, 58)
+
+
+def days(mean_c: float, swing_c: float, clearness: float, sky_drop_k: float, wind: float = 2.0) -> OutsideWeather:
+    """Twenty days before seven in the morning and three after, each like the other."""
+    n = 24 * (DAYS_BEFORE + 3)
+    start = SEVEN_AM - 24 * DAYS_BEFORE
+    times = start + np.arange(n)
+    zenith, azimuth = sun_at(PLACE, times.astype("datetime64[m]") + 30)
+    up = np.maximum(np.cos(np.radians(zenith)), 0.0)
+    hour = (np.arange(n) + 7) % 24
+    air = 273.15 + mean_c + swing_c * np.cos(2.0 * np.pi * (hour - 15) / 24.0)
+    dni = np.where(up > 0.05, 850.0 * clearness, 0.0)
+    return OutsideWeather(
+        PLACE, start, air, np.minimum(air, 273.15 + mean_c - swing_c) - 2.0, np.full(n, wind), dni, 300.0 * up * (1.0 - 0.65 * clearness),
+        5.67e-8 * (air - sky_drop_k) ** 4, np.zeros(n), np.zeros(n), np.full(n, 97000.0), zenith, azimuth, Provenance("forecast", "made for the test"),
+    )  # fmt: skip
+
+
+SUNNY_FROST = days(-2.0, 6.0, 0.95, 20.0)
+OVERCAST = days(1.0, 2.0, 0.0, 2.0)
+CLEAR_NIGHT = days(-4.0, 7.0, 0.9, 22.0)
+
+
+@cache
+def box(night_cover: bool = False) -> Shelter:
+    base = preset("box")
+    base = replace(base, lid=replace(base.lid, working="visits"))
+    ground = replace(base.ground, wave_mean_k=280.0, wave_amplitude_k=13.0, wave_day_of_minimum=25.0)
+    return replace(changed(base, "night-cover") if night_cover else base, name="box", ground=ground)
+
+
+@cache
+def before(shelter: Shelter, outside: OutsideWeather, members: int = 12) -> Futures:
+    n = 24 * DAYS_BEFORE
+    return futures_of(shelter, span(outside, 0, n), possible_weathers(span(outside, n, n + 72), members, 1))
+
+
+def limits(*named: tuple[str, str]) -> list[Limits]:
+    return [limits_of(Standing(find_crop(crop), "box", stage)) for crop, stage in named]  # type: ignore[arg-type]
+
+
+GREENS = limits(("leaf lettuce", "young"), ("spinach", "hardened"))
+
+
+def plan(shelter: Shelter, outside: OutsideWeather, what: Sequence[Limits] = GREENS) -> LidPlan:
+    return plan_lid(before(shelter, outside), what, settings_of(shelter), VISITS, None)
+
+
+def test_on_a_sunny_freezing_day_the_plan_opens_in_time() -> None:
+    """Common practice: a shut lid on a clear freezing day reaches 20-40 degC; prop it 1-2 in before the sun is high."""
+    found = plan(box(), SUNNY_FROST, limits(("spinach", "hardened")))
+    shut = follow(before(box(), SUNNY_FROST), GREENS, [(a, b, Setting()) for a, b in spans_of(VISITS, 72)])
+    noon = slice(3, 8)
+    assert np.median(shut.out[:, noon, AIR].max(axis=1)) - 273.15 > 20.0
+    assert found.steps[0].setting.gap_m > 0.0
+    assert found.out[:, noon, AIR].max() < shut.out[:, noon, AIR].max() - 3.0
+    assert found.cost < shut.cost
+
+
+def test_under_overcast_it_stays_shut() -> None:
+    assert all(step.setting.gap_m == 0.0 for step in plan(box(), OVERCAST).steps)
+
+
+def test_on_a_clear_night_it_covers_and_gains_by_it() -> None:
+    covered, bare = plan(box(night_cover=True), CLEAR_NIGHT), plan(box(), CLEAR_NIGHT)
+    nights = [s for s in covered.steps if s.first % 24 == 10]
+    assert all(s.setting.night_cover for s in nights)
+    assert covered.cold < bare.cold
+
+
+def test_a_cover_comes_off_by_day() -> None:
+    by_day = [s for s in plan(box(night_cover=True), CLEAR_NIGHT).steps if s.first % 24 == 0]
+    assert not any(s.setting.night_cover for s in by_day)
+
+
+def test_nobody_home_by_day_means_a_gap_that_does_for_all_of_it() -> None:
+    """The hard case: the setting of seven in the morning stands until five."""
+    hot = days(12.0, 8.0, 0.95, 15.0)
+    found = plan(box(), hot)
+    assert found.steps[0].setting.gap_m >= 0.10
+    assert found.heat < 0.05
+
+
+def test_strong_wind_leaves_only_shut_or_wide_open() -> None:
+    """A propped lid is a wing."""
+    full = box().lid.full_gap_m
+    found = plan(box(), days(12.0, 8.0, 0.95, 15.0, wind=13.0))
+    assert {s.setting.gap_m for s in found.steps} <= {0.0, full}
+
+
+def test_the_beam_finds_what_trying_everything_finds() -> None:
+    """Two visits, all pairs of settings: within a thousandth of the best."""
+    futures, settings, visits = before(box(), SUNNY_FROST, 4), settings_of(box()), (0, 10)
+    found = plan_lid(futures, GREENS, settings, visits, None)
+    best = min(follow(futures, GREENS, [(0, 10, a), (10, 72, b)]).cost for a in settings for b in settings)
+    assert found.cost <= best + 2.0 * 0.0008 + 1e-3
+
+
+def test_more_ways_to_set_never_make_it_worse() -> None:
+    futures = before(box(), CLEAR_NIGHT, 6)
+    few, all_ = [Setting()], list(settings_of(box()))
+    assert (
+        plan_lid(futures, GREENS, all_, VISITS, None).cost <= plan_lid(futures, GREENS, few, VISITS, None).cost + 0.005
+    )
+
+
+def test_carrying_on_equals_running_through() -> None:
+    """The past and then the future give the hours of one run, but for how it is led in (soil at rest against soil warmed by the past)."""
+    shelter, outside = box(), SUNNY_FROST
+    n = 24 * DAYS_BEFORE
+    ahead = span(outside, n, n + 72)
+    futures = futures_of(shelter, span(outside, 0, n), [ahead])
+    idle = np.zeros(72)
+    out = carry(futures.ready, futures.now.copy(), Handling(idle, idle, idle, idle), slice(0, 72))
+    shut = np.zeros(outside.n_hours)
+    whole = simulate(shelter, outside, handling=Handling(shut, shut, shut, shut))
+    assert np.abs(out[0, :, AIR] - whole.air_temp_k[n:]).max() < 1.0
+    assert np.abs(out[0, 24:, AIR] - whole.air_temp_k[n + 24 :]).max() < 0.7
+
+
+def test_members_are_carried_alone() -> None:
+    """Each member's hours are those it has when it is the only one, to the last bit."""
+    futures = before(box(), SUNNY_FROST, 3)
+    idle = np.zeros(72)
+    hands = Handling(idle, idle, idle, idle)
+    together = carry(futures.ready, futures.now.copy(), hands, slice(0, 72))
+    n = 24 * DAYS_BEFORE
+    members = possible_weathers(span(SUNNY_FROST, n, n + 72), 3, 1)
+    alone = futures_of(box(), span(SUNNY_FROST, 0, n), members[1:2])
+    assert np.abs(carry(alone.ready, alone.now.copy(), hands, slice(0, 72))[0] - together[1]).max() < 1e-3
+
+
+def test_the_same_seed_gives_the_same_plan() -> None:
+    one, other = plan(box(), SUNNY_FROST), plan(box(), SUNNY_FROST)
+    assert [s.setting for s in one.steps] == [s.setting for s in other.steps]
+    assert one.out.tobytes() == other.out.tobytes()
+
+
+@pytest.mark.parametrize(
+    ("stage", "lowest", "highest"), [("seedling", -8.0, 0.0), ("hardened", -20.0, -8.0), ("large leaf", -12.0, -4.0)]
+)
+def test_stages_stand_different_cold(stage: str, lowest: float, highest: float) -> None:
+    """Practice list of a Virginia grower: large lettuce and spinach leaves are spoiled some 5 K before small hardened plants die."""
+    assert lowest <= limits(("spinach", stage))[0].kill_c <= highest

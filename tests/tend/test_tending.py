@@ -1,0 +1,96 @@
+"""Visits, hardening off, water, warnings and the spread of a forecast."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.tend.test_lidplan import DAYS_BEFORE, SUNNY_FROST, box, plan
+from underglass.crop.catalogue import find_crop
+from underglass.errors import InputError
+from underglass.place.place import Place
+from underglass.shelter.model import Visits
+from underglass.tend.hardening import harden_days
+from underglass.tend.standing import stage_named
+from underglass.tend.uncertainty import possible_weathers, span
+from underglass.tend.visits import visits_ahead
+from underglass.tend.warnings import warnings_for
+from underglass.tend.water import water_need
+
+PLACE = Place(44.02, -72.66, 350.0, "America/New_York")
+AHEAD = span(SUNNY_FROST, 24 * DAYS_BEFORE, 24 * DAYS_BEFORE + 72)
+
+
+def test_visits_fall_on_the_familys_clock_and_exceptions_win() -> None:
+    """Wednesday 10 March 2027, 12 UTC is seven in the morning there; Saturday has its own times."""
+    start = np.datetime64("2027-03-10T12", "h")
+    usual = visits_ahead(Visits((7.5, 17.5), (9.0,)), PLACE, start, 96)
+    assert usual == [0, 10, 24, 34, 48, 58, 74]
+    away = {np.datetime64("2027-03-11"): ()}
+    assert visits_ahead(Visits((7.5, 17.5), (9.0,)), PLACE, start, 96, away) == [0, 10, 48, 58, 74]
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 2**31), st.integers(2, 6))
+def test_possible_weathers_stay_weather(seed: int, n: int) -> None:
+    """No negative light or wind, dew never above the air, spread that grows with the lead; the same seed gives the same."""
+    members = possible_weathers(AHEAD, n, seed)
+    for m in members:
+        for values in (m.dni_w_m2, m.dhi_w_m2, m.wind_m_s):
+            assert (values >= 0.0).all()
+        assert (m.dew_point_k <= m.air_temp_k + 1e-9).all()
+        assert (m.dni_w_m2[AHEAD.dni_w_m2 == 0.0] == 0.0).all()
+    again = possible_weathers(AHEAD, n, seed)
+    assert all((a.air_temp_k == b.air_temp_k).all() for a, b in zip(members, again, strict=True))
+
+
+def test_the_spread_of_a_forecast_is_the_stated_one() -> None:
+    """About 1.7 K a day ahead and 2.1 to 2.4 on the third day, as national forecasts verify (from memory)."""
+    air = np.stack([m.air_temp_k for m in possible_weathers(AHEAD, 400, 3)])
+    sd = air.std(axis=0)
+    assert sd[24] == pytest.approx(1.77, abs=0.25)
+    assert sd[71] == pytest.approx(2.3, abs=0.3)
+    assert np.abs(air.mean(axis=0) - AHEAD.air_temp_k).max() < 0.4
+
+
+def test_visits_follow_the_wall_clock_into_summer_time() -> None:
+    """In April half past seven is half past eleven UTC."""
+    assert visits_ahead(Visits((7.5,), ()), PLACE, np.datetime64("2027-04-20T06", "h"), 24) == [0, 5]
+
+
+def test_hardening_off_lengthens_and_waits_for_warmth() -> None:
+    """Common practice: an hour or two first, more each day, overnight only late and in mild nights; cold days in."""
+    dates = np.datetime64("2027-05-10") + np.arange(9)
+    warm = np.full((9, 24), 22.0)
+    found = harden_days(find_crop("tomato"), dates, warm, np.full((9, 24), 2.0))
+    hours = [d.hours for d in found]
+    assert hours[0] == 2
+    assert hours == sorted(hours)
+    assert not found[0].overnight
+    assert found[-1].overnight
+    cold = harden_days(find_crop("tomato"), dates, np.full((9, 24), 2.0), np.full((9, 24), 2.0))
+    assert all(d.hours == 0 and d.why == "cold" for d in cold)
+    windy = harden_days(find_crop("tomato"), dates, warm, np.full((9, 24), 12.0))
+    assert all(d.why == "wind" for d in windy)
+
+
+def test_frozen_leaves_are_warned_of() -> None:
+    found = plan(box(), SUNNY_FROST)
+    air = np.stack([AHEAD.air_temp_k] * found.out.shape[0])
+    kinds = {w.kind for w in warnings_for(box(), found, AHEAD, air)}
+    assert "frozen leaves" in kinds
+    assert "gusts" not in kinds
+
+
+def test_water_use_in_a_cool_box_is_small_and_drying_cells_are_quicker() -> None:
+    """Common practice: hoop houses in winter are watered every 2-4 weeks; cells dry first."""
+    need = water_need(plan(box(), SUNNY_FROST).out, 97000.0)
+    assert 0.0 < need.mm_per_day < 4.0
+    assert need.cell_days < need.bed_days
+
+
+def test_a_misspelt_stage_gets_a_sentence() -> None:
+    with pytest.raises(InputError, match="seedling"):
+        stage_named("sprout")
