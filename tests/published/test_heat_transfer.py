@@ -28,7 +28,7 @@ def march(surface, hours: int, depth_m: float = 4.0, slices: int = 200, dt: floa
     for step in range(int(hours * 3600.0 / dt)):
         skin = surface((step + 1) * dt)
         columns.factor(temp, thick, links, heat, heat, zero, zero, 0.0, dt, hold, inverse, low)
-        columns.sweep(temp, links, zero, zero, 0.0, hold, inverse, up)
+        columns.sweep(temp, zero, 0.0, hold, inverse, up, low)
         columns.settle(temp, hold, up, low, skin)
         if (step + 1) % round(3600.0 / dt) == 0:
             profiles.append(temp.copy())
@@ -127,6 +127,14 @@ def test_leak_and_saturation() -> None:
     """1 ACH of 0.405 m3: 0.136 W/K; FAO-56 eq. 11: 2.338 kPa at 20 degC."""
     assert pytest.approx(0.136, rel=0.01) == 1.2 * 1006.0 * 0.405 / 3600.0
     assert films.saturation(293.15) == pytest.approx(2338.0, abs=3.0)
+
+
+def test_tabled_saturation_is_the_curve() -> None:
+    """FAO-56 eq. 11 and 13 at any temperature that plants or panes meet, between the table's values too."""
+    for temp in np.linspace(215.0, 370.0, 1009):
+        pressure, slope = films.saturation_near(temp)
+        assert pressure == pytest.approx(films.saturation(temp), rel=2e-6)
+        assert slope == pytest.approx(films.saturation_slope(temp, films.saturation(temp)), rel=2e-3)
 
 
 def test_leak_flow_of_the_basic_model() -> None:

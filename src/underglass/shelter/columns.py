@@ -78,15 +78,16 @@ def factor(temp, thick, links, heat_thawed, heat_frozen, latent, side_g, bottom_
 
 
 @njit(cache=True, error_model="numpy")
-def sweep(temp, links, side_g, side_k, bottom_w, hold, inverse, upper):
+def sweep(temp, side_w, bottom_w, hold, inverse, upper, lower):
     """Eliminate a factored column from the bottom up: layer i becomes upper[i] + lower[i] × (layer above, or skin).
 
-    side_k : temperature of what stands beside each layer [K];  bottom_w : conductance × temperature below [W/m2]
+    side_w : conductance × temperature of what stands beside each layer;  bottom_w : the same below [W/m2]
     """
     right = bottom_w
     for i in range(temp.shape[0] - 1, -1, -1):
-        upper[i] = (right + hold[i] * temp[i] + side_g[i] * side_k[i]) * inverse[i]
-        right = links[i] * upper[i]
+        right += hold[i] * temp[i] + side_w[i]
+        upper[i] = right * inverse[i]
+        right *= lower[i]
 
 
 @njit(cache=True, error_model="numpy")

@@ -2,7 +2,7 @@
 
 The unknowns of a step are few.  Every surface (sheet, wall, soil, leaf, water) trades heat with the air, with the radiation
 field inside (a star node) and vapour with the air; each surface's own balance is linear in these three and is eliminated
-first, columns by a sweep (columns.py, parts.py).  Three equations stay, six with an inner fleece (network.py).  Everything is
+first, columns by a sweep (columns.py, parts.py).  Three equations stay, and three more under a fleece (network.py).  Everything is
 implicit in time; coefficients lag by one inner step, films by the hour.  Equations and sources: docs/model/shelter.md.
 """
 
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from underglass.shelter.columns import couple, factor, settle, settle_freezing, sweep
 from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation, vent_flow
-from underglass.shelter.network import opening_share, solve
+from underglass.shelter.network import Zone, fold, joined, opening_share, response, solve, tied
 from underglass.shelter.parts import (
     AIR,
     AIR2,
@@ -51,8 +51,8 @@ from underglass.shelter.parts import (
     WALLS_OUT_SUN,
     WATER,
     WATER_CAST,
+    air_zone,
     begin_hour,
-    couple_air,
     couple_cover,
     couple_fleece,
     couple_leaf,
@@ -78,6 +78,8 @@ HEAT_COLUMNS = (
 
 PAR_UMOL_J = 2.05
 """Photosynthetic photons per joule of global radiation [umol/J]: share 0.45 of the energy, 4.57 umol/J in sunlight (McCree 1972)."""
+
+NOTHING = Zone(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 NEAR_FROST_DK = 0.3
 """Soil this near to freezing takes the way through enthalpy [K]: more than its sides can cool it within an hour."""
@@ -112,6 +114,15 @@ def beside_soil(p, thick, conductivity, neighbours, side_g):
 
 
 @njit(cache=True, error_model="numpy", inline="always")
+def coldest(temp):
+    """Lowest of a column."""
+    low = temp[0]
+    for i in range(1, temp.shape[0]):
+        low = min(low, temp[i])
+    return low
+
+
+@njit(cache=True, error_model="numpy", inline="always")
 def lid_flow(p, state, hour, gap):
     """Flow through a lid that follows a schedule or a rule, and how far it is open.  [m3/s], 0-1"""
     if p.working == BY_SCHEDULE and gap > 0.0:
@@ -135,23 +146,15 @@ def lid_flow(p, state, hour, gap):
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def answer_to_air(m, b, p, state, hour, n, dt, w, x, y):
-    """A self-opening arm, or somebody always there: opens by the air that the shut lid would give.  Flow [m3/s] and opening."""
-    solve(m, b, n, w, x)
-    unit = np.zeros(6)
-    unit[0] = 1.0
-    solve(m, unit, n, w, y)
-    full_q = vent_flow(p.vent_area_per_m * p.full_gap, max(x[0], hour.air + 1.0), hour.air, hour.wind, p.vent_height)
+def answer_to_air(zone, p, state, hour, dt):
+    """A self-opening arm, or somebody always there: opens by the air that the shut lid would give.  Flow [m3/s]; the opening in `state`."""
+    shut, _star, _vapour = solve(zone)
+    full_q = vent_flow(p.vent_area_per_m * p.full_gap, max(shut, hour.air + 1.0), hour.air, hour.wind, p.vent_height)
     full_g = hour.density * CP_AIR * full_q
-    want = opening_share(p.working == PERFECT, p.start_k, p.full_k, x[0], y[0], hour.air, full_g)
+    want = opening_share(p.working == PERFECT, p.start_k, p.full_k, shut, response(zone), hour.air, full_g)
     if p.working == ARM:  # wax warms and cools with a quarter of an hour's delay
         want = state[OPENING] + (want - state[OPENING]) * (1.0 - np.exp(-dt / 900.0))
     state[OPENING] = want
-    extra = full_g * want
-    m[0, 0] += extra
-    b[0] += extra * hour.air
-    m[2, 2] += extra * hour.per_gamma
-    b[2] += extra * hour.vapour * hour.per_gamma
     return full_q * want
 
 
@@ -196,12 +199,11 @@ def _run(
     """
     n_soil, n_wall, n_roof = soil.shape[0], wall.shape[0], roof.shape[0]
     up, low, hold, inverse = np.empty(n_soil), np.empty(n_soil), np.empty(n_soil), np.empty(n_soil)
-    links, side_g, side_k = np.empty(n_soil + 1), np.zeros(n_soil), np.zeros(n_soil)
+    links, side_g, side_k, side_w = np.empty(n_soil + 1), np.zeros(n_soil), np.zeros(n_soil), np.zeros(n_soil)
     wall_up, wall_low, wall_hold, wall_inverse = np.empty(n_wall), np.empty(n_wall), np.empty(n_wall), np.empty(n_wall)
     wall_links, wall_none = np.empty(n_wall + 1), np.zeros(n_wall)
     roof_up, roof_low, roof_hold, roof_inverse = np.empty(n_roof), np.empty(n_roof), np.empty(n_roof), np.empty(n_roof)
     roof_links, roof_none = np.empty(n_roof + 1), np.zeros(n_roof)
-    m, w, b, x, y = np.zeros((6, 6)), np.zeros((6, 6)), np.zeros(6), np.zeros(6), np.zeros(6)
     cast, flow, mean = np.zeros(7), np.zeros(9), np.zeros(16)
     couple(soil, thick, k_thawed, k_frozen, latent, links)
     if n_wall > 0:
@@ -210,6 +212,9 @@ def _run(
         couple(roof, roof_thick, roof_k, roof_k, roof_none, roof_links)
     covered, floor = p.covered > 0.0, p.floor_area
     around = p.cover_area + p.wall_area + p.roof_area + p.water_area
+    over = (
+        floor * 2.0 * around / (2.0 * around - floor) if covered else floor
+    )  # the view of the floor, or of a fleece on it
     raised = beside_soil(p, thick, k_thawed, neighbours, side_g)
     stirred = 1.0 / (p.height * np.sqrt(floor)) if covered else 0.0
     frost, factored, worst = True, 0.0, 0.0
@@ -233,16 +238,18 @@ def _run(
         share_sun(p, sun[h, 0] * hour.light, sun[h, 1] * hour.light, hour.fleece, cast)
         sun_outer, sun_inner = sun[h, OUTER_SUN] * hour.sheet_light, sun[h, INNER_SUN] * hour.sheet_light
         films = inside_films(p, state, hour, wind[h])
-        if frost or soil.min() < FREEZE_K + NEAR_FROST_DK:
-            frost = soil.min() < FREEZE_K + NEAR_FROST_DK
+        near = p.freezing > 0.0 and coldest(soil) < FREEZE_K + NEAR_FROST_DK
+        if frost or near:
+            frost = near
             couple(soil, thick, k_thawed, k_frozen, latent, links)
             factored = 0.0
         for i in range(n_soil):
             side_k[i] = air[h] if i < raised else neighbours[h, i] if side_g[i] > 0.0 else 0.0
+            side_w[i] = side_g[i] * side_k[i]
         under_g, under_k = links[n_soil] if p.bottom_kind == 1.0 else 0.0, bottom[h]
         if p.bottom_kind == 2.0:
             under_g, under_k = 1.0 / (p.bottom_r + 1.0 / links[n_soil]), hour.side
-        n, row = (6, 3) if hour.fleece else (3, 0)
+        beyond = 7.7 if p.wall_to_room > 0.0 else hour.film_out
         buried = not covered and hour.snow_r > 0.0 and hour.snow_m > 0.7 * p.plant_height
         leafy = p.leaf_area > 0.0 and not buried
         if buried:
@@ -254,65 +261,63 @@ def _run(
         mean[:], flow[:] = 0.0, 0.0
         mean[1], mean[2], mean[4], mean[5] = 1e9, -1e9, 1e9, -1e9
         for _step in range(steps):
-            for i in range(n):
-                b[i] = 0.0
-                for j in range(n):
-                    m[i, j] = 0.0
-            # --- build: air, cover, walls, water, fleece, bed
+            # --- build: air, cover, walls, water, bed, leaves, fleece
             worked, opened = lid_flow(p, state, hour, gap[h])
             q = films.leak + worked
             exchange = hour.density * CP_AIR * q if covered else TIGHT * floor
             store = hour.density * CP_AIR * p.volume / dt if covered else 0.0
             stir = 0.03 + q * stirred if covered else max(hour.wind, 0.2)
-            couple_air(m, b, p, state, hour, exchange, store)
+            zone = air_zone(p, state, hour, exchange, store)
             if covered:
-                cover = couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt)
-                view = floor * 2.0 * around / (2.0 * around - floor)
+                zone, cover = couple_cover(zone, p, state, hour, films, stir, sun_outer, sun_inner, dt)
             else:
-                m[1, 1] += TIGHT * floor
-                b[1] += TIGHT * floor * hour.floor_rad
-                view = floor
+                zone = tied(zone, 0.0, 0.0, TIGHT * floor, TIGHT * floor * hour.floor_rad, 0.0, 0.0)
             if n_wall > 0:
-                film, shine = (
-                    films.wall + films.forced * stir,
-                    p.wall_absorb * sun[h, WALLS_OUT_SUN] / p.wall_area * (1.0 - p.wall_to_room),
-                )
-                slab = couple_slab(
-                    m, b, p.wall_area, p.wall_emit, film, state[WALL_SKIN], state[STAR], hour.side, hour.wall_rad,
-                    7.7 if p.wall_to_room > 0.0 else hour.film_out, shine, cast[WALL_CAST], wall, wall_thick, wall_links, wall_c, wall_none, dt,
-                    wall_hold, wall_inverse, wall_up, wall_low,
+                shine = p.wall_absorb * sun[h, WALLS_OUT_SUN] / p.wall_area * (1.0 - p.wall_to_room)
+                zone, slab = couple_slab(
+                    zone, p.wall_area, p.wall_emit, films.wall + films.forced * stir, state[WALL_SKIN], state[STAR], hour.side, hour.wall_rad,
+                    beyond, shine, cast[WALL_CAST], wall, wall_thick, wall_links, wall_c, wall_none, dt, wall_hold, wall_inverse, wall_up, wall_low,
                 )  # fmt: skip
             if n_roof > 0:
-                film, shine = (
-                    films.roof + films.forced * stir,
-                    p.roof_absorb * sun[h, ROOF_OUT_SUN] / p.roof_area * (1.0 - p.wall_to_room),
-                )
-                lid = couple_slab(
-                    m, b, p.roof_area, p.roof_emit, film, state[ROOF_SKIN], state[STAR], hour.side, hour.roof_rad,
-                    7.7 if p.wall_to_room > 0.0 else hour.film_out, shine, cast[ROOF_CAST], roof, roof_thick, roof_links, roof_c, roof_none, dt,
-                    roof_hold, roof_inverse, roof_up, roof_low,
+                shine = p.roof_absorb * sun[h, ROOF_OUT_SUN] / p.roof_area * (1.0 - p.wall_to_room)
+                zone, lid = couple_slab(
+                    zone, p.roof_area, p.roof_emit, films.roof + films.forced * stir, state[ROOF_SKIN], state[STAR], hour.side, hour.roof_rad,
+                    beyond, shine, cast[ROOF_CAST], roof, roof_thick, roof_links, roof_c, roof_none, dt, roof_hold, roof_inverse, roof_up, roof_low,
                 )  # fmt: skip
             if p.water_area > 0.0:
-                water = couple_water(m, b, p, state, films, cast[WATER_CAST], dt)
-            if hour.fleece:
-                cloth = couple_fleece(m, b, p, state, hour, films, stir, view, cast[FLEECE_CAST], dt)
-                view = 2.0 * floor
+                zone, water = couple_water(zone, p, state, films, cast[WATER_CAST], dt)
             if factored != dt or frost:
                 factor(soil, thick, links, c_thawed, c_frozen, latent, side_g, under_g, dt, hold, inverse, low)
                 factored = dt
-            sweep(soil, links, side_g, side_k, under_g * under_k, hold, inverse, up)
-            bed = couple_soil(
-                m, b, p, state, hour, films, stir, view, row, links[0] * floor, up[0], low[0], cast[SOIL_CAST]
+            sweep(soil, side_w, under_g * under_k, hold, inverse, up, low)
+            view = 2.0 * floor if hour.fleece else over
+            bed_zone, bed = couple_soil(
+                NOTHING, p, state, hour, films, stir, view, links[0] * floor, up[0], low[0], cast[SOIL_CAST]
             )
             if leafy:
-                leaf = couple_leaf(m, b, p, state, hour, films, stir, view, row, cast[LEAF_CAST], cast[CROP_LIGHT], dt)
+                bed_zone, leaf = couple_leaf(
+                    bed_zone, p, state, hour, films, stir, view, cast[LEAF_CAST], cast[CROP_LIGHT], dt
+                )
+            if hour.fleece:
+                zone, bed_zone, hung, cloth = couple_fleece(
+                    zone, bed_zone, p, state, hour, films, stir, over, cast[FLEECE_CAST], dt
+                )
+                zone, under = fold(zone, bed_zone, hung)
+            else:
+                zone = joined(zone, bed_zone)
             if p.working == ARM or p.working == PERFECT:
-                worked = answer_to_air(m, b, p, state, hour, n, dt, w, x, y)
-                q, opened, exchange = q + worked, state[OPENING], exchange + hour.density * CP_AIR * worked
-            solve(m, b, n, w, x)
+                worked = answer_to_air(zone, p, state, hour, dt)
+                extra = hour.density * CP_AIR * worked
+                wet = extra * hour.per_gamma
+                zone = tied(zone, extra, extra * hour.air, 0.0, 0.0, wet, wet * hour.vapour)
+                q, opened, exchange = q + worked, state[OPENING], exchange + extra
+            ta, star, e = solve(zone)
+            ta2, star2, e2 = ta, star, e
+            if hour.fleece:
+                ta2 = under.a + under.aa * ta + under.ar * star + under.av * e
+                star2 = under.r + under.ra * ta + under.rr * star + under.rv * e
+                e2 = under.v + under.va * ta + under.vr * star + under.vv * e
             # --- close: temperatures of all parts, and the books of heat that came and heat stored
-            ta, star, e = x[0], x[1], x[2]
-            ta2, star2, e2 = (x[3], x[4], x[5]) if hour.fleece else (ta, star, e)
             stored = store * (ta - state[AIR] + (e - state[VAPOUR]) * hour.per_gamma)
             leak_w, latent_w = exchange * (hour.air - ta), exchange * (hour.vapour - e) * hour.per_gamma
             latent_w += p.room_ua * (hour.room_vapour - e) * hour.per_gamma

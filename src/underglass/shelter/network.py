@@ -1,96 +1,171 @@
 """The small linear system of a step: air, radiation and vapour inside, each surface eliminated first.
 
-Rows and columns 0-2 are the air [K], the radiation field (a star node) [K] and the vapour pressure [Pa] of the shelter; 3-5 the
-same under an inner fleece.
+A *zone* is the space that surfaces trade with: its air [K], its radiation field (a star node) [K] and its vapour pressure [Pa], as a
+system of 3 x 3.  The plants' zone is added to the shelter's, or lies under a fleece and is folded into it through the cloth.  The
+systems are plain numbers, not arrays, so that the compiled loop keeps them in registers.
 """
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
+import numpy as np
 from numba import njit
 
-__all__ = ["add_surface", "opening_share", "solve"]
+__all__ = ["Cloth", "Under", "Zone", "add_surface", "fold", "joined", "opening_share", "response", "solve", "tied"]
+
+
+class Zone(NamedTuple):
+    """Rows air, radiation, vapour: the matrix row by row, then the right side."""
+
+    aa: float
+    ar: float
+    av: float
+    ra: float
+    rr: float
+    rv: float
+    va: float
+    vr: float
+    vv: float
+    a: float
+    r: float
+    v: float
+
+
+class Cloth(NamedTuple):
+    """What joins the zone above a fleece to the one under it: conductances times -1, rows above, columns under."""
+
+    aa: float
+    ar: float
+    ra: float
+    rr: float
+    vv: float
+
+
+class Under(NamedTuple):
+    """The zone under a fleece once it is folded away: its own air, radiation and vapour, by those above."""
+
+    a: float
+    aa: float
+    ar: float
+    av: float
+    r: float
+    ra: float
+    rr: float
+    rv: float
+    v: float
+    va: float
+    vr: float
+    vv: float
 
 
 @njit(cache=True, error_model="numpy")
-def add_surface(m, b, o, air, ray, vap, rest, source, sat0, slope, temp0):
-    """Eliminate one surface into the rows o (air), o+1 (radiation), o+2 (vapour) and return (D, K) for later.
+def joined(one, other):
+    """Two zones as one space."""
+    return Zone(
+        one.aa + other.aa, one.ar + other.ar, one.av + other.av, one.ra + other.ra, one.rr + other.rr, one.rv + other.rv,
+        one.va + other.va, one.vr + other.vr, one.vv + other.vv, one.a + other.a, one.r + other.r, one.v + other.v,
+    )  # fmt: skip
+
+
+@njit(cache=True, error_model="numpy")
+def tied(z, air, air_w, ray, ray_w, vap, vap_w):
+    """A zone with conductances to what is known already, and the same times its temperature or pressure."""
+    return Zone(
+        z.aa + air, z.ar, z.av, z.ra, z.rr + ray, z.rv, z.va, z.vr, z.vv + vap, z.a + air_w, z.r + ray_w, z.v + vap_w,
+    )  # fmt: skip
+
+
+@njit(cache=True, error_model="numpy")
+def add_surface(z, air, ray, vap, rest, source, sat0, slope, temp0):
+    """Eliminate one surface into a zone; returns the zone and (D, K) for later.
 
     Its balance: air·(Ta-T) + ray·(S-T) + vap·(e - sat0 - slope·(T-temp0)) + source - rest·T = 0
     """
-    d = air + ray + vap * slope + rest
-    k = source + vap * (slope * temp0 - sat0)
+    bent = vap * slope
+    d = air + ray + bent + rest
+    k = source + bent * temp0 - vap * sat0
     inverse = 1.0 / d
-    air_d, ray_d, vap_d = air * inverse, ray * inverse, vap * inverse
-    m[o, o] += air - air * air_d
-    m[o, o + 1] -= air * ray_d
-    b[o] += k * air_d
-    m[o + 1, o] -= ray * air_d
-    m[o + 1, o + 1] += ray - ray * ray_d
-    b[o + 1] += k * ray_d
-    if vap != 0.0:
-        bent = vap * slope
-        m[o, o + 2] -= air * vap_d
-        m[o + 1, o + 2] -= ray * vap_d
-        m[o + 2, o] -= bent * air_d
-        m[o + 2, o + 1] -= bent * ray_d
-        m[o + 2, o + 2] += vap - bent * vap_d
-        b[o + 2] += vap * (sat0 - slope * temp0) + bent * inverse * k
-    return d, k
+    air_d, ray_d, vap_d, k_d = air * inverse, ray * inverse, vap * inverse, k * inverse
+    zone = Zone(
+        z.aa + air - air * air_d, z.ar - air * ray_d, z.av - air * vap_d,
+        z.ra - ray * air_d, z.rr + ray - ray * ray_d, z.rv - ray * vap_d,
+        z.va - bent * air_d, z.vr - bent * ray_d, z.vv + vap - bent * vap_d,
+        z.a + air * k_d, z.r + ray * k_d, z.v + vap * sat0 - bent * temp0 + bent * k_d,
+    )  # fmt: skip
+    return zone, d, k
 
 
 @njit(cache=True, error_model="numpy")
-def solve(m, b, n, w, x):
-    """Gauss elimination without pivots (rows are dominated by their diagonal); m and b stay as they are, w is working room."""
-    if n == 3:  # the usual case, written out: no fleece
-        f, g = m[1, 0] / m[0, 0], m[2, 0] / m[0, 0]
-        m11, m12, b1 = m[1, 1] - f * m[0, 1], m[1, 2] - f * m[0, 2], b[1] - f * b[0]
-        m21, m22, b2 = m[2, 1] - g * m[0, 1], m[2, 2] - g * m[0, 2], b[2] - g * b[0]
-        h = m21 / m11
-        x[2] = (b2 - h * b1) / (m22 - h * m12)
-        x[1] = (b1 - m12 * x[2]) / m11
-        x[0] = (b[0] - m[0, 1] * x[1] - m[0, 2] * x[2]) / m[0, 0]
-        return
-    for i in range(n):
-        x[i] = b[i]
-        for j in range(n):
-            w[i, j] = m[i, j]
-    for i in range(n - 1):
-        inverse = 1.0 / w[i, i]
-        for r in range(i + 1, n):
-            f = w[r, i] * inverse
-            if f != 0.0:
-                for c in range(i + 1, n):
-                    w[r, c] -= f * w[i, c]
-                x[r] -= f * x[i]
-    for i in range(n - 1, -1, -1):
-        s = x[i]
-        for c in range(i + 1, n):
-            s -= w[i, c] * x[c]
-        x[i] = s / w[i, i]
+def solve(z):
+    """Air, radiation and vapour of a zone: Gauss elimination without pivots (rows are dominated by their diagonal)."""
+    pivot = 1.0 / z.aa
+    f, g = z.ra * pivot, z.va * pivot
+    rr, rv, r = z.rr - f * z.ar, z.rv - f * z.av, z.r - f * z.a
+    vr, vv, v = z.vr - g * z.ar, z.vv - g * z.av, z.v - g * z.a
+    pivot_r = 1.0 / rr
+    h = vr * pivot_r
+    vapour = (v - h * r) / (vv - h * rv)
+    star = (r - rv * vapour) * pivot_r
+    return (z.a - z.ar * star - z.av * vapour) * pivot, star, vapour
 
 
 @njit(cache=True, error_model="numpy")
-def opening_share(perfect, start_k, full_k, shut_k, response, outside_k, full_g):
+def response(z):
+    """How far the air rises for each watt put into it.  [K/W]"""
+    minor = z.rr * z.vv - z.rv * z.vr
+    return minor / (z.aa * minor - z.ar * (z.ra * z.vv - z.rv * z.va) + z.av * (z.ra * z.vr - z.rr * z.va))
+
+
+@njit(cache=True, error_model="numpy")
+def fold(top, low, cloth):
+    """Solve the zone under a fleece for those above and put it into the zone above.  Returns that zone and `Under`."""
+    c_aa, c_ar, c_av = (
+        low.rr * low.vv - low.rv * low.vr,
+        low.av * low.vr - low.ar * low.vv,
+        low.ar * low.rv - low.av * low.rr,
+    )
+    c_ra, c_rr, c_rv = (
+        low.rv * low.va - low.ra * low.vv,
+        low.aa * low.vv - low.av * low.va,
+        low.av * low.ra - low.aa * low.rv,
+    )
+    c_va, c_vr, c_vv = (
+        low.ra * low.vr - low.rr * low.va,
+        low.ar * low.va - low.aa * low.vr,
+        low.aa * low.rr - low.ar * low.ra,
+    )
+    inverse = 1.0 / (low.aa * c_aa + low.ar * c_ra + low.av * c_va)
+    u = Under(
+        (c_aa * low.a + c_ar * low.r + c_av * low.v) * inverse,
+        -(c_aa * cloth.aa + c_ar * cloth.ar) * inverse, -(c_aa * cloth.ra + c_ar * cloth.rr) * inverse, -c_av * cloth.vv * inverse,
+        (c_ra * low.a + c_rr * low.r + c_rv * low.v) * inverse,
+        -(c_ra * cloth.aa + c_rr * cloth.ar) * inverse, -(c_ra * cloth.ra + c_rr * cloth.rr) * inverse, -c_rv * cloth.vv * inverse,
+        (c_va * low.a + c_vr * low.r + c_vv * low.v) * inverse,
+        -(c_va * cloth.aa + c_vr * cloth.ar) * inverse, -(c_va * cloth.ra + c_vr * cloth.rr) * inverse, -c_vv * cloth.vv * inverse,
+    )  # fmt: skip
+    zone = Zone(
+        top.aa + cloth.aa * u.aa + cloth.ar * u.ra, top.ar + cloth.aa * u.ar + cloth.ar * u.rr, top.av + cloth.aa * u.av + cloth.ar * u.rv,
+        top.ra + cloth.ra * u.aa + cloth.rr * u.ra, top.rr + cloth.ra * u.ar + cloth.rr * u.rr, top.rv + cloth.ra * u.av + cloth.rr * u.rv,
+        top.va + cloth.vv * u.va, top.vr + cloth.vv * u.vr, top.vv + cloth.vv * u.vv,
+        top.a - cloth.aa * u.a - cloth.ar * u.r, top.r - cloth.ra * u.a - cloth.rr * u.r, top.v - cloth.vv * u.v,
+    )  # fmt: skip
+    return zone, u
+
+
+@njit(cache=True, error_model="numpy")
+def opening_share(perfect, start_k, full_k, shut_k, response_k_w, outside_k, full_g):
     """Share of the full opening [0-1] that an arm takes, or that keeps the air at start_k.
 
-    shut_k : air with the lid shut [K]     response : K of air per W put into it     full_g : conductance of the full opening [W/K]
-    An arm's opening and the air it lets in decide each other: found by halving.
+    shut_k : air with the lid shut [K]     response_k_w : K of air per W put into it     full_g : conductance of the full opening [W/K]
+    The air that an opening s lets come about is (shut + g s outside) / (1 + g s), g = response × full_g.  An arm's opening is the share
+    of its way that this air has gone: one quadratic.
     """
-    if shut_k <= outside_k or full_g <= 0.0:
+    if shut_k <= outside_k or full_g <= 0.0 or shut_k <= start_k:
         return 0.0
+    g = response_k_w * full_g
     if perfect:
-        if shut_k <= start_k:
-            return 0.0
-        if start_k <= outside_k + 0.05:
-            return 1.0
-        return min(1.0, (shut_k - start_k) / (response * (start_k - outside_k)) / full_g)
-    low, high = 0.0, 1.0
-    for _ in range(12):
-        share = 0.5 * (low + high)
-        g = response * share * full_g
-        air = (shut_k + g * outside_k) / (1.0 + g)
-        if min(max((air - start_k) / (full_k - start_k), 0.0), 1.0) > share:
-            low = share
-        else:
-            high = share
-    return 0.5 * (low + high)
+        return 1.0 if start_k <= outside_k + 0.05 else min(1.0, (shut_k - start_k) / (g * (start_k - outside_k)))
+    way = full_k - start_k
+    half = 0.5 * (way - g * (outside_k - start_k))  # g way s^2 + 2 half s - (shut - start) = 0
+    return min(1.0, (shut_k - start_k) / (half + np.sqrt(half * half + g * way * (shut_k - start_k))))

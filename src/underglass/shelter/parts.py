@@ -1,7 +1,7 @@
 """The parts of a shelter as the balance sees them: each function adds one part to the small system of a step.
 
 `Params` are the constants of one shelter, `Hour` what one hour brings, `Films` the convection inside.  Every `couple_…` function
-writes a part's conductances into (m, b) and returns what is needed to find the part's temperature once the system is solved.
+adds a part to its zone (network.py) and returns that with what is needed to find the part's temperature once the zones are solved.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from underglass.shelter.films import (
     leak_flow,
     radiation,
     saturation,
-    saturation_slope,
+    saturation_near,
 )
-from underglass.shelter.network import add_surface
+from underglass.shelter.network import Cloth, Zone, add_surface, joined, tied
 
 __all__ = ["Films", "Hour", "Params"]
 
@@ -264,12 +264,18 @@ def begin_hour(
         light *= 1.0 - 0.08 * min(state[DEW] / DEW_FILM_KG_M2, 1.0)
     indoors = p.wall_to_room > 0.0
     side = room_k if indoors else air_k
+    cover_rad = floor_rad = air_k
+    wall_rad = roof_rad = side
+    if covered:
+        cover_rad = fourth_root(p.cover_sky * longwave4 + (1.0 - p.cover_sky) * ground4)
+        if p.wall_area > 0.0 and not indoors:
+            wall_rad = fourth_root(p.wall_sky * longwave4 + (1.0 - p.wall_sky) * ground4)
+        if p.roof_area > 0.0 and not indoors:
+            roof_rad = fourth_root(p.roof_sky * longwave4 + (1.0 - p.roof_sky) * ground4)
+    else:
+        floor_rad = fourth_root(p.floor_sky * longwave4 + (1.0 - p.floor_sky) * ground4)
     return Hour(
-        air_k, vapour, gust, pressure / (287.05 * air_k), 0.622 * LATENT_J_KG / (CP_AIR * pressure),
-        fourth_root(p.cover_sky * longwave4 + (1.0 - p.cover_sky) * ground4),
-        fourth_root(p.floor_sky * longwave4 + (1.0 - p.floor_sky) * ground4),
-        side if indoors else fourth_root(p.wall_sky * longwave4 + (1.0 - p.wall_sky) * ground4),
-        side if indoors else fourth_root(p.roof_sky * longwave4 + (1.0 - p.roof_sky) * ground4),
+        air_k, vapour, gust, pressure / (287.05 * air_k), 0.622 * LATENT_J_KG / (CP_AIR * pressure), cover_rad, floor_rad, wall_rad, roof_rad,
         side, p.film_outside if p.film_outside >= 0.0 else 2.8 + 3.0 * gust, room_k,
         0.45 * saturation(room_k) if p.room_ua > 0.0 else 0.0,
         p.fleece > 0.0 and fleece_laid > 0.0, blanket, snow_m, snow_m / SNOW_W_MK if snowed else 0.0, light,
@@ -308,14 +314,14 @@ def share_sun(p, floor_w, walls_w, fleece_on, cast):
 
 @njit(cache=True, error_model="numpy", inline="always")
 def inside_films(p, state, hour, wind_m_s):
-    """Films change slowly and cost cube roots: once an hour.  wind_m_s at 10 m drives the leak."""
+    """Films change slowly and cost cube roots: once an hour, for the parts that there are.  wind_m_s at 10 m drives the leak."""
     air = state[AIR]
     low = state[AIR2] if hour.fleece else air
-    leaf = 1.47 * fourth_root(
-        abs(state[LEAF] - low) / LEAF_WIDTH_M
-    )  # Campbell & Norman 1998, eq. 7.35, free convection
-    water = max(film_up(state[WATER], air, 0.0), 2.0)
-    top = under = 0.0
+    leaf = water = top = under = leak = 0.0
+    if p.leaf_area > 0.0:  # Campbell & Norman 1998, eq. 7.35, free convection
+        leaf = 1.47 * fourth_root(abs(state[LEAF] - low) / LEAF_WIDTH_M)
+    if p.water_area > 0.0:
+        water = max(film_up(state[WATER], air, 0.0), 2.0)
     if hour.fleece:
         top = max(film_up(state[FLEECE], air, 1.0), 0.5)
         under = max(film_up(state[FLEECE], low, -1.0), 0.5)
@@ -329,20 +335,21 @@ def inside_films(p, state, hour, wind_m_s):
     if p.film_inside >= 0.0:
         f = p.film_inside
         return Films(f, f, f, f, water, top, under, leaf, 0.0, leak)
-    return Films(
-        max(film_up(state[INNER], air, -p.cover_tilt_cos), 0.5), max(film_up(state[WALL_SKIN], air, 0.0), 0.5),
-        max(film_up(state[ROOF_SKIN], air, -1.0), 0.5), max(film_up(state[SKIN], low, 1.0), 0.5), water, top, under, leaf, 3.0, leak,
-    )  # fmt: skip
+    cover, soil = max(film_up(state[INNER], air, -p.cover_tilt_cos), 0.5), max(film_up(state[SKIN], low, 1.0), 0.5)
+    wall = max(film_up(state[WALL_SKIN], air, 0.0), 0.5) if p.wall_area > 0.0 else 0.0
+    roof = max(film_up(state[ROOF_SKIN], air, -1.0), 0.5) if p.roof_area > 0.0 else 0.0
+    return Films(cover, wall, roof, soil, water, top, under, leaf, 3.0, leak)
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_air(m, b, p, state, hour, exchange, store):
-    """Air and vapour of the shelter: exchange with outside, frame, room behind a sill, heat put in."""
-    m[0, 0] += exchange + store + p.frame_ua + p.room_ua
-    b[0] += exchange * hour.air + store * state[AIR] + p.frame_ua * hour.air + p.room_ua * hour.room + p.gains_air
-    m[2, 2] += (exchange + store + p.room_ua) * hour.per_gamma
-    b[2] += (exchange * hour.vapour + store * state[VAPOUR] + p.room_ua * hour.room_vapour) * hour.per_gamma
-    b[1] += p.gains_radiant
+def air_zone(p, state, hour, exchange, store):
+    """The shelter's air and vapour alone: exchange with outside, frame, room behind a sill, heat put in."""
+    warmth = exchange * hour.air + store * state[AIR] + p.frame_ua * hour.air + p.room_ua * hour.room + p.gains_air
+    damp = (exchange * hour.vapour + store * state[VAPOUR] + p.room_ua * hour.room_vapour) * hour.per_gamma
+    return Zone(
+        exchange + store + p.frame_ua + p.room_ua, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, (exchange + store + p.room_ua) * hour.per_gamma,
+        warmth, p.gains_radiant, damp,
+    )  # fmt: skip
 
 
 @njit(cache=True, error_model="numpy", inline="always")
@@ -358,7 +365,7 @@ def outer_face(p, hour, t1, emit):
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
+def couple_cover(zone, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     """One or two sheets between outside and inside; infrared passes a dry film and stops at a wet one.
 
     The radiosity of a sheet that reflects, absorbs and passes gives three links between the field inside, the sheet and the sky;
@@ -379,7 +386,7 @@ def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     cross = -emit_in * through * spread * radiation(t2, hour.cover_rad)
     hold_in, hold_out = p.cover_heat_inner * area / dt, 0.0
     rest, source = hold_in + cross, sun_inner + hold_in * t2 + cross * hour.cover_rad
-    outer_d = outer_src = gap = outer_ray = sky_g = 0.0
+    outer_d = outer_src = gap = outer_ray = sky_g = outer_star = outer_w = 0.0
     if p.double > 0.0:
         pair = 1.0 / (1.0 / p.emit_outer + 1.0 / p.emit_inner - 1.0)
         film = gap_film(p.gap_m, t1, t2) + pair * radiation(t1, t2) if p.gap_conductance < 0.0 else p.gap_conductance
@@ -389,8 +396,7 @@ def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
         outer_src = sun_outer + face_g * face_k + hold_out * t1
         share = gap / outer_d
         ray += share * outer_ray
-        m[1, 1] += outer_ray * (1.0 - outer_ray / outer_d - share)
-        b[1] += outer_ray * outer_src / outer_d
+        outer_star, outer_w = outer_ray * (1.0 - outer_ray / outer_d - share), outer_ray * outer_src / outer_d
         sky_g = 0.0 if closed else p.pass_outer * p.emit_inner * area * radiation(t2, hour.cover_rad)
         rest += gap - gap * share - share * outer_ray + sky_g
         source += share * outer_src + sky_g * hour.cover_rad
@@ -400,62 +406,21 @@ def couple_cover(m, b, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     air = (films.cover + films.forced * stir) * area
     sat = slope = vap = 0.0
     if p.vapour > 0.0:
-        sat = saturation(t2)
-        slope = saturation_slope(t2, sat)
+        sat, slope = saturation_near(t2)
         vap = air * hour.per_gamma
         if state[VAPOUR] < sat:  # no more can dry off than there is dew
             vap = min(vap, state[DEW] * LATENT_J_KG * area / (dt * max(sat - state[VAPOUR], 1.0)))
-    m[1, 1] += pass_g
-    b[1] += pass_g * hour.cover_rad
-    d, k = add_surface(m, b, 0, air, ray, vap, rest, source, sat, slope, t2)
-    return CoverTerms(
-        d,
-        k,
-        air,
-        ray,
-        vap,
-        sat,
-        slope,
-        outer_d,
-        outer_src,
-        gap,
-        outer_ray,
-        face_g,
-        face_k,
-        melting,
-        pass_g,
-        cross,
-        sky_g,
-        hold_in,
-        hold_out,
-    )
+    zone = tied(zone, 0.0, 0.0, pass_g + outer_star, pass_g * hour.cover_rad + outer_w, 0.0, 0.0)
+    zone, d, k = add_surface(zone, air, ray, vap, rest, source, sat, slope, t2)
+    return zone, CoverTerms(
+        d, k, air, ray, vap, sat, slope, outer_d, outer_src, gap, outer_ray, face_g, face_k, melting, pass_g, cross, sky_g, hold_in, hold_out,
+    )  # fmt: skip
 
 
 @njit(cache=True, error_model="numpy", inline="always")
 def couple_slab(
-    m,
-    b,
-    area,
-    emit,
-    film_in,
-    skin_k,
-    star_k,
-    side_k,
-    rad_k,
-    film_out,
-    sun_out,
-    cast,
-    temp,
-    thick,
-    links,
-    heat,
-    none,
-    dt,
-    hold,
-    inverse,
-    up,
-    low,
-):
+    zone, area, emit, film_in, skin_k, star_k, side_k, rad_k, film_out, sun_out, cast, temp, thick, links, heat, none, dt, hold, inverse, up, low,
+):  # fmt: skip
     """A wall or an opaque roof: a column, inside face first, whose outside meets air, surroundings and sun (sun_out [W/m2])."""
     n = temp.shape[0]
     ray = emit * radiation(temp[n - 1], rad_k)
@@ -463,27 +428,28 @@ def couple_slab(
     face_k = (film_out * side_k + ray * rad_k + sun_out) / outside
     face_g = 1.0 / (1.0 / outside + 1.0 / links[n])
     factor(temp, thick, links, heat, heat, none, none, face_g, dt, hold, inverse, low)
-    sweep(temp, links, none, none, face_g * face_k, hold, inverse, up)
+    sweep(temp, none, face_g * face_k, hold, inverse, up, low)
     conduct = links[0] * area
     air = film_in * area
     inner_ray = area * radiation(skin_k, star_k) / (0.5 + (1.0 - emit) / emit)
-    d, k = add_surface(m, b, 0, air, inner_ray, 0.0, conduct * (1.0 - low[0]), conduct * up[0] + cast, 0.0, 0.0, 0.0)
-    return Slab(d, k, air, inner_ray, face_g, face_k)
+    rest, source = conduct * (1.0 - low[0]), conduct * up[0] + cast
+    zone, d, k = add_surface(zone, air, inner_ray, 0.0, rest, source, 0.0, 0.0, 0.0)
+    return zone, Slab(d, k, air, inner_ray, face_g, face_k)
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_water(m, b, p, state, films, cast, dt):
+def couple_water(zone, p, state, films, cast, dt):
     """Jugs of water: one temperature, convection and radiation all around."""
     air = films.water * p.water_area
     ray = 1.6 * p.water_area * radiation(state[WATER], state[STAR])
     hold = p.water_heat / dt
-    d, k = add_surface(m, b, 0, air, ray, 0.0, hold, hold * state[WATER] + cast, 0.0, 0.0, 0.0)
-    return Simple(d, k, air, ray, 0.0, hold)
+    zone, d, k = add_surface(zone, air, ray, 0.0, hold, hold * state[WATER] + cast, 0.0, 0.0, 0.0)
+    return zone, Simple(d, k, air, ray, 0.0, hold)
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_fleece(m, b, p, state, hour, films, stir, floor_view, cast, dt):
-    """A fleece over the plants: rows 3-5 become the air, radiation and vapour under it."""
+def couple_fleece(top, low, p, state, hour, films, stir, floor_view, cast, dt):
+    """A fleece between the zone of the plants and the shelter's: its own temperature eliminated, air and infrared through it."""
     floor, t = p.floor_area, state[FLEECE]
     between = hour.density * CP_AIR * p.fleece_air * floor
     air, air2 = (films.fleece_top + films.forced * stir) * floor, films.fleece_under * floor
@@ -493,30 +459,39 @@ def couple_fleece(m, b, p, state, hour, films, stir, floor_view, cast, dt):
     store = hour.density * CP_AIR * p.fleece_volume / dt
     d = air + ray + air2 + ray2
     inverse = 1.0 / d
-    links, rows = (air, ray, air2, ray2), (0, 1, 3, 4)
-    for i in range(4):
-        m[rows[i], rows[i]] += links[i]
-        b[rows[i]] += links[i] * cast * inverse
-        for j in range(4):
-            m[rows[i], rows[j]] -= links[i] * links[j] * inverse
-    for i, g in ((0, between), (1, passed), (2, between * hour.per_gamma)):
-        m[i, i] += g
-        m[i + 3, i + 3] += g
-        m[i, i + 3] -= g
-        m[i + 3, i] -= g
-    m[3, 3] += store
-    b[3] += store * state[AIR2]
-    m[5, 5] += store * hour.per_gamma
-    b[5] += store * state[VAPOUR2] * hour.per_gamma
-    return FleeceTerms(d, air, ray, air2, ray2, store)
+    air_d, ray_d, air2_d, ray2_d = air * inverse, ray * inverse, air2 * inverse, ray2 * inverse
+    wet, store_wet = between * hour.per_gamma, store * hour.per_gamma
+    top = joined(
+        top,
+        Zone(
+            air - air * air_d + between,
+            -air * ray_d,
+            0.0,
+            -ray * air_d,
+            ray - ray * ray_d + passed,
+            0.0,
+            0.0,
+            0.0,
+            wet,
+            air_d * cast,
+            ray_d * cast,
+            0.0,
+        ),
+    )
+    low = joined(low, Zone(
+        air2 - air2 * air2_d + between + store, -air2 * ray2_d, 0.0, -ray2 * air2_d, ray2 - ray2 * ray2_d + passed, 0.0, 0.0, 0.0, wet + store_wet,
+        air2_d * cast + store * state[AIR2], ray2_d * cast, store_wet * state[VAPOUR2],
+    ))  # fmt: skip
+    cloth = Cloth(-air * air2_d - between, -air * ray2_d, -ray * air2_d, -ray * ray2_d - passed, -wet)
+    return top, low, cloth, FleeceTerms(d, air, ray, air2, ray2, store)
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_soil(m, b, p, state, hour, films, stir, floor_view, row, conduct, up, low, cast):
+def couple_soil(zone, p, state, hour, films, stir, floor_view, conduct, up, low, cast):
     """The soil's skin under plants, fleece or snow; its column has been swept (`up`, `low`)."""
-    star, vapour = (state[STAR2], state[VAPOUR2]) if row == 3 else (state[STAR], state[VAPOUR])
+    star, vapour = (state[STAR2], state[VAPOUR2]) if hour.fleece else (state[STAR], state[VAPOUR])
     skin = state[SKIN]
-    air = (films.soil + (0.0 if row == 3 else films.forced * stir)) * p.floor_area
+    air = (films.soil + (0.0 if hour.fleece else films.forced * stir)) * p.floor_area
     bare = max(floor_view * (1.0 - p.canopy), 1e-9)
     ray = radiation(skin, star) / (1.0 / bare + (1.0 - p.soil_emit) / (p.soil_emit * p.floor_area))
     sat = slope = vap = 0.0
@@ -524,34 +499,30 @@ def couple_soil(m, b, p, state, hour, films, stir, floor_view, row, conduct, up,
         damp = 1.0 / (1.0 + (air + ray) / p.floor_area * hour.snow_r)
         air, ray = air * damp, ray * damp
     elif p.vapour > 0.0:
-        sat = saturation(skin)
-        slope = saturation_slope(skin, sat)
+        sat, slope = saturation_near(skin)
         vap = air * hour.per_gamma * (p.soil_wet * (1.0 - 0.5 * p.canopy) if vapour < sat else 1.0)
-    d, k = add_surface(m, b, row, air, ray, vap, conduct * (1.0 - low), conduct * up + cast, sat, slope, skin)
-    return Simple(d, k, air, ray, vap, 0.0)
+    zone, d, k = add_surface(zone, air, ray, vap, conduct * (1.0 - low), conduct * up + cast, sat, slope, skin)
+    return zone, Simple(d, k, air, ray, vap, 0.0)
 
 
 @njit(cache=True, error_model="numpy", inline="always")
-def couple_leaf(m, b, p, state, hour, films, stir, floor_view, row, cast, light, dt):
+def couple_leaf(zone, p, state, hour, films, stir, floor_view, cast, light, dt):
     """Leaves: both faces trade heat, light opens the stomata, dew settles on them when they are colder than the dew point."""
-    _air_k, star, vapour = (
-        (state[AIR2], state[STAR2], state[VAPOUR2]) if row == 3 else (state[AIR], state[STAR], state[VAPOUR])
-    )
+    star, vapour = (state[STAR2], state[VAPOUR2]) if hour.fleece else (state[STAR], state[VAPOUR])
     leaf = state[LEAF]
     film = max(
-        films.leaf, 19.8 * np.sqrt(0.03 if row == 3 else stir)
+        films.leaf, 19.8 * np.sqrt(0.03 if hour.fleece else stir)
     )  # forced: Campbell & Norman 1998, eq. 7.30, width 4 cm
     air = 2.0 * film * p.leaf_area
     ray = radiation(leaf, star) / (1.0 / (floor_view * p.canopy) + 0.05 / (0.95 * p.leaf_area))
     sat = slope = vap = 0.0
     if p.vapour > 0.0:
-        sat = saturation(leaf)
-        slope = saturation_slope(leaf, sat)
+        sat, slope = saturation_near(leaf)
         vap = air * hour.per_gamma
         if vapour < sat:
             open_share = light / (light + 60.0) + 0.03
             stomata = hour.density * CP_AIR * p.leaf_area * open_share / 120.0 * hour.per_gamma
             vap = p.wet_leaf * vap * stomata / (vap + stomata) if leaf > FREEZE_K + 0.85 else 0.0
     hold = p.leaf_heat / dt
-    d, k = add_surface(m, b, row, air, ray, vap, hold, hold * leaf + cast, sat, slope, leaf)
-    return Simple(d, k, air, ray, vap, hold)
+    zone, d, k = add_surface(zone, air, ray, vap, hold, hold * leaf + cast, sat, slope, leaf)
+    return zone, Simple(d, k, air, ray, vap, hold)
