@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from underglass.shelter.network import Cloth, Zone, add_surface, fold, joined, opening_share, response, solve, tied
@@ -26,7 +26,6 @@ def arrays(z: Zone) -> tuple[np.ndarray, np.ndarray]:
     return np.array(z[:9]).reshape(3, 3), np.array(z[9:])
 
 
-@settings(deadline=None)  # the first call compiles
 @given(st.lists(surfaces, min_size=1, max_size=4))
 def test_eliminated_surfaces_keep_their_balance(parts: list[tuple[float, ...]]) -> None:
     """Each surface's temperature, found back, closes its own equation; the sum of what they give closes the air's."""
@@ -41,7 +40,6 @@ def test_eliminated_surfaces_keep_their_balance(parts: list[tuple[float, ...]]) 
     assert given_off == pytest.approx(0.0, abs=1e-6 * (10.0 + sum(p[0] for p in parts)))
 
 
-@settings(deadline=None)  # the first call compiles
 @given(st.lists(surfaces, min_size=1, max_size=3), st.lists(surfaces, min_size=1, max_size=3))
 def test_a_folded_zone_gives_what_six_equations_give(
     above: list[tuple[float, ...]], below: list[tuple[float, ...]]
@@ -61,7 +59,6 @@ def test_a_folded_zone_gives_what_six_equations_give(
     assert [*x, *under] == pytest.approx(whole, rel=1e-7)
 
 
-@settings(deadline=None)  # the first call compiles
 @given(st.lists(surfaces, min_size=1, max_size=4))
 def test_response_is_the_air_for_one_watt_more(parts: list[tuple[float, ...]]) -> None:
     zone = zone_of(parts)
@@ -70,7 +67,6 @@ def test_response_is_the_air_for_one_watt_more(parts: list[tuple[float, ...]]) -
     )
 
 
-@settings(deadline=None)  # the first call compiles
 @given(kelvins, st.floats(1e-4, 1.0), st.floats(1.0, 500.0), kelvins, st.floats(0.5, 20.0), kelvins)
 def test_an_arm_agrees_with_the_air_it_lets_in(
     shut: float, per_w: float, full_g: float, start: float, way: float, outside: float
