@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -28,6 +29,7 @@ LEAST_OWN_YEARS = 6
 """Years from which a record of the place's own serves as the sample itself; shorter ones only set the monthly normals."""
 
 
+@lru_cache(maxsize=8)
 def climate_of(household: Household) -> ClimateNormals:
     """The monthly climate of the place from the layers that the family has."""
     place, known = household.place, household.climate

@@ -51,6 +51,20 @@ class Futures:
     ready: Prepared
     now: Bodies
 
+    def first(self, members: int) -> Futures:
+        """The first so many members alone: members are alike by chance, so fewer serve where only the better of two ways is asked."""
+        r, k = self.ready, min(members, self.ready.n_members)
+        n = k * r.n_hours
+        ready = replace(
+            r,
+            n_members=k,
+            outside=tuple(a[:n] for a in r.outside),
+            after=(r.after[0][:n], r.after[1][:n]),
+            beside=r.beside[:n],
+        )
+        b = self.now
+        return Futures(ready, Bodies(b.states[:k], b.soils[:k], b.walls[:k], b.roofs[:k]))
+
 
 def futures_of(
     shelter: Shelter, past: OutsideWeather, members: Sequence[OutsideWeather], handled: Handling | None = None

@@ -27,7 +27,9 @@ F32 = NDArray[np.float32]
 GAPS_M = (0.0, 0.025, 0.05, 0.10, 0.20)
 """Props that a family has at hand: an inch, two, a hand's breadth, two; beside them the lid wide open."""
 
-BEAM = 6
+BEAM = 4
+SEARCHED = 24
+"""Ways kept at each visit, and members on which ways are compared; what the plan promises comes from all members."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -149,6 +151,7 @@ def plan_lid(
 
     visits : hours of the plan at which somebody comes (hour 0 always counts);  now : how it is set, where that is known
     """
+    whole, futures = futures, futures.first(SEARCHED)
     n = futures.ready.n_hours
     wind, effort, gust = _wind(futures), numbers("harm")["effort"], numbers("warnings")["gust_m_s"]
     ways = [_Way(0.0, (), now, futures.now, _no_toll(futures.ready.n_members))]
@@ -165,7 +168,7 @@ def plan_lid(
                 if setting not in found or new.cost < found[setting].cost:
                     found[setting] = new
         ways = sorted(found.values(), key=lambda way: way.cost)[:BEAM]
-    return follow(futures, limits, ways[0].steps)
+    return follow(whole, limits, ways[0].steps)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
