@@ -355,3 +355,38 @@ def test_from_a_shell() -> None:
     assert done.returncode == 0
     assert "Australia/Hobart" in done.stdout
     assert done.stderr == ""
+
+
+def test_today_tells_what_to_set_and_why(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = ask(capsys, "today", "--demo", "--at", "2027-04-20T07:00", "--days", "1", "--units", "c")
+    assert code == 0
+    assert "SOUTH BOX" in out
+    assert "not a forecast" in out
+    assert "prop" in out
+    assert "cm" in out
+    assert "Chance of loss" in out
+    assert "carbon monoxide" in out
+
+
+def test_today_answers_set_out(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = ask(capsys, "today", "--demo", "--set-out", "tomato", "--at", "2027-04-20T07:00")
+    assert code == 0
+    assert "WAIT" in out
+
+
+@pytest.mark.parametrize(
+    ("args", "sentence"),
+    [
+        (("--at", "yesterday"), "--at is 'yesterday'"),
+        (("--days", "40"), "--days is 40"),
+        (("--forecast", "crystal-ball"), "--forecast is 'crystal-ball'"),
+        (("--forecast", "nowhere.csv"), "nowhere.csv"),
+        (("--away", "03/04"), "--date is '03/04'"),
+        (("--set-out", "stone"), "stone"),
+    ],
+)
+def test_today_says_what_is_wrong(capsys: pytest.CaptureFixture[str], args: tuple[str, ...], sentence: str) -> None:
+    code, _, said = ask(capsys, "today", "--demo", *args)
+    assert code == 2
+    assert sentence in said
+    assert "Traceback" not in said

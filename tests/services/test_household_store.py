@@ -28,7 +28,7 @@ def book(tmp_path: Path) -> Iterator[Notebook]:
 
 def test_the_demo_family_comes_out_as_it_went_in(book: Notebook) -> None:
     keep_household(book, demo_household())
-    assert household_in(book) == demo_household()
+    assert household_in(book) == replace(demo_household(), standing=())  # what stands follows from sowings with dates
 
 
 def test_words_of_all_kinds_come_out_as_they_went_in(book: Notebook) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,6 +23,8 @@ PAST_H = 45 * 24
 LEAST_AHEAD_H = 12
 LATE_START_H = 6
 CLIMATE_YEARS = 30
+LEAST_MEMBERS = 10
+"""Members from which an ensemble says more of the spread than the usual errors do (estimate)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,10 +43,12 @@ class Forecast:
 
 
 def forecast_from(
-    outside: OutsideWeather | None, household: Household, now: np.datetime64, hours: int, n_members: int, seed: int
-) -> Forecast:
+    outside: OutsideWeather | None, household: Household, now: np.datetime64, hours: int, n_members: int, seed: int,
+    ensemble: Sequence[OutsideWeather] = (),
+) -> Forecast:  # fmt: skip
     """The forecast as seen from `now` (UTC hour); with `outside` None the climate's usual days.
 
+    ensemble : members of a service's own; those that reach as far stand for the spread, else the usual errors do
     Raises InputError where the forecast does not reach `now` and half a day on.
     """
     normals = climate_of(household)
@@ -63,8 +68,20 @@ def forecast_from(
         lead = _usual_days(normals, household, past.start, PAST_H - past.n_hours, seed)
         notes.append(f"of the days before {past.n_hours // 24} are known; the soil's heat before them is the climate's")
         past = _joined(lead, past)
-    members = possible_weathers(ahead, n_members, seed)
-    return Forecast(past, members, ahead, "forecast", tuple(notes))
+    own = _covering(ensemble, ahead)
+    if len(own) >= LEAST_MEMBERS:
+        return Forecast(past, own, ahead, "ensemble", tuple(notes))
+    return Forecast(past, possible_weathers(ahead, n_members, seed), ahead, "forecast", tuple(notes))
+
+
+def _covering(ensemble: Sequence[OutsideWeather], ahead: OutsideWeather) -> tuple[OutsideWeather, ...]:
+    """The members over the hours of the forecast, those that cover them."""
+    found = []
+    for member in ensemble:
+        first = int((ahead.start - member.start) / np.timedelta64(1, "h"))
+        if first >= 0 and member.n_hours - first >= ahead.n_hours:
+            found.append(span(member, first, first + ahead.n_hours))
+    return tuple(found)
 
 
 def _joined(one: OutsideWeather, other: OutsideWeather) -> OutsideWeather:

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 from underglass.errors import InputError, NotebookError
 from underglass.notebook import tunings
-from underglass.notebook.records import HouseholdRecord, PacketRecord, ShelterRecord
+from underglass.notebook.records import HouseholdRecord, PacketRecord, ShelterRecord, Sowing
 from underglass.notebook.store import Notebook
 from underglass.place.place import Horizon, Place
-from underglass.plan.household import Household, KnownClimate, SeedPacket
+from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
 from underglass.shelter.model import Shelter, Visits
 from underglass.shelter.schema import shelter_from_table, shelter_to_toml
 
@@ -60,7 +60,8 @@ def describe_household(household: Household) -> HouseholdRecord:
 def keep_household(notebook: Notebook, household: Household) -> None:
     """Put a household, its shelters and its seed into the notebook.  What the notebook knows by the same name is brought up to date.
 
-    Shelters and seed that the household does not name stay: sowings and readings may belong to them.
+    Shelters and seed that the household does not name stay: sowings and readings may belong to them.  What stands where is not taken over:
+    in the notebook it follows from the sowings, which have dates.
     """
     with notebook.transaction(f"the household of {household.name}"):
         record, known = describe_household(household), notebook.find(HouseholdRecord)
@@ -131,7 +132,24 @@ def household_in(notebook: Notebook, tune: Tuner = _cannot_tune) -> Household:
         climate=KnownClimate(record.tmin_c, record.tmax_c, record.sun_h, record.last_frost),
         weather_file=record.weather_file,
         units=record.units,
+        standing=_standing(notebook, {s.id: s.name for s in shelters}),
     )
+
+
+STAGES = {"seed": "seed", "seedling": "seedling", "hardening": "young", "standing": "hardened", "fruiting": "fruiting"}
+"""The notebook's stages in the lid plan's words."""
+
+
+def _standing(notebook: Notebook, shelter_names: Mapping[str, str]) -> tuple[StandingCrop, ...]:
+    """What the sowings say stands where now."""
+    return tuple(
+        StandingCrop(
+            s.crop_id, shelter_names[s.stands_in_id], STAGES[s.stage],
+            s.cells is not None and s.stage in ("seed", "seedling", "hardening"),
+        )
+        for s in notebook.find(Sowing, "stage <> 'done'")
+        if s.stands_in_id in shelter_names
+    )  # fmt: skip
 
 
 def shelter_named(notebook: Notebook, name: str) -> ShelterRecord:

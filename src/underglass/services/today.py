@@ -44,6 +44,7 @@ def day_plan(
     outside: OutsideWeather | None,
     *,
     days: int = 3,
+    ensemble: Sequence[OutsideWeather] = (),
     exceptions: Mapping[np.datetime64, tuple[float, ...]] | None = None,
     settings_now: Mapping[str, Setting] | None = None,
     n_members: int = MEMBERS,
@@ -53,6 +54,7 @@ def day_plan(
     """The plan from `now` (datetime64[h], UTC) on; see docs/json.md for every field.
 
     outside : forecast with what went before it, None where there is none (the climate stands in, and is called so)
+    ensemble : members of the service's own, where it has one
     exceptions : other visiting hours by date;  settings_now : how shelters are set, by name
     Raises InputError for a forecast that is too old, a household without shelters, or standings it does not know.
     """
@@ -63,7 +65,7 @@ def day_plan(
     if not 1 <= days <= 10:
         raise InputError(f"--days is {days}: expected 1 to 10")
     progress(0.05, "weather ahead")
-    forecast = forecast_from(outside, household, now, 24 * days, n_members, seed)
+    forecast = forecast_from(outside, household, now, 24 * days, n_members, seed, ensemble)
     standings = _standings(household)
     known = forecast.middle.provenance
     answer: dict[str, Any] = {

@@ -12,12 +12,12 @@ from underglass.sources.daily_hours import hours_of_days
 from underglass.sources.met_norway import met_norway_forecast
 from underglass.sources.nasa_power import nasa_power_hourly
 from underglass.sources.nws import nws_forecast
-from underglass.sources.open_meteo import open_meteo_archive, open_meteo_forecast
+from underglass.sources.open_meteo import open_meteo_archive, open_meteo_ensemble, open_meteo_forecast
 from underglass.sources.pvgis import pvgis_typical_year
 from underglass.sources.web import WebClient
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["FORECASTS", "SERVICES", "forecast_by_name", "weather_by_name"]
+__all__ = ["FORECASTS", "SERVICES", "ensemble_by_name", "forecast_by_name", "weather_by_name"]
 
 RECORD_YEARS = 32
 """Years asked of a record: thirty to sow in, two to finish in."""
@@ -79,3 +79,13 @@ def forecast_by_name(name: str, place: Place, client: WebClient | None = None) -
     Raises SourceError where the service can't be used and nothing is kept.
     """
     return FORECASTS[name](client or WebClient(), place)
+
+
+def ensemble_by_name(name: str, place: Place, client: WebClient | None = None) -> tuple[OutsideWeather, ...]:
+    """The members of the service's ensemble, empty where it has none or it can't be had: the plan then spreads the forecast itself."""
+    if name != "open-meteo":
+        return ()
+    try:
+        return open_meteo_ensemble(client or WebClient(), place)
+    except SourceError:
+        return ()

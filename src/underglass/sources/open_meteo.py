@@ -7,6 +7,7 @@ units the reply names all the same.
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from typing import Any
 
@@ -24,16 +25,27 @@ from underglass.sources.shape import dig, floats, from_service, hour_of, real, s
 from underglass.sources.web import Reply, WebClient
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["ARCHIVE_URL", "FORECAST_URL", "open_meteo_archive", "open_meteo_daily", "open_meteo_forecast"]
+__all__ = [
+    "ARCHIVE_URL",
+    "ENSEMBLE_URL",
+    "FORECAST_URL",
+    "open_meteo_archive",
+    "open_meteo_daily",
+    "open_meteo_ensemble",
+    "open_meteo_forecast",
+]
 
 F64 = NDArray[np.float64]
 
 SERVICE = "Open-Meteo"
 FORECAST_URL = "https://api.open-meteo.com"
+ENSEMBLE_URL = "https://ensemble-api.open-meteo.com"
 ARCHIVE_URL = "https://archive-api.open-meteo.com"
 LICENCE = "Weather data by Open-Meteo.com (https://open-meteo.com), CC BY 4.0"
 ARCHIVE_LICENCE = f"{LICENCE}; contains modified Copernicus Climate Change Service information (ERA5)"
 YEARS_PER_CALL = 5
+MEMBER = re.compile(r"_member\d+$")
+"""Suffix of an ensemble member's variables."""
 
 HOURLY: dict[str, tuple[str, dict[str, float]]] = {
     "temperature_2m": ("air_temp_k", {"°C": 1.0}),
@@ -83,6 +95,40 @@ def open_meteo_forecast(
     reply = client.get_json(SERVICE, f"{base_url}/v1/forecast", params, keep=timedelta(minutes=30))
     begin, columns = _hours(reply.data)
     return finish(trimmed(_draft(place, begin, columns, reply, "forecast", "Open-Meteo forecast", LICENCE)))
+
+
+def open_meteo_ensemble(
+    client: WebClient,
+    place: Place,
+    *,
+    forecast_days: int = 7,
+    models: str = "icon_seamless",
+    base_url: str = ENSEMBLE_URL,
+) -> tuple[OutsideWeather, ...]:
+    """The coming days as the members of a weather model's ensemble see them, each hour by hour from midnight UTC.
+
+    forecast_days : 1-16      models : one ensemble of the service, as 'icon_seamless' (40 members, 7 days)
+    The reply names members by a suffix: `temperature_2m_member01` beside the control run's `temperature_2m`.
+    """
+    if not 1 <= forecast_days <= 16:
+        raise InputError(f"{forecast_days} forecast days: expected 1-16")
+    params = _where(place) | {
+        "hourly": ",".join(HOURLY), "timezone": "GMT", "models": models, "forecast_days": str(forecast_days),
+    }  # fmt: skip
+    reply = client.get_json(SERVICE, f"{base_url}/v1/ensemble", params, keep=timedelta(hours=3))
+    given, units = dig(SERVICE, reply.data, "hourly", kind=dict), dig(SERVICE, reply.data, "hourly_units", kind=dict)
+    names = sorted({m.group(0) for key in given if (m := MEMBER.search(key))})
+    source = f"Open-Meteo ensemble ({models})"
+    found = []
+    for name in ("", *names):
+        one = {
+            **reply.data,
+            "hourly": {"time": given.get("time")} | {v: given[v + name] for v in HOURLY if v + name in given},
+            "hourly_units": {v: units.get(v + name, units.get(v)) for v in HOURLY if v + name in given},
+        }
+        begin, columns = _hours(one)
+        found.append(finish(trimmed(_draft(place, begin, columns, reply, "forecast", source, LICENCE))))
+    return tuple(found)
 
 
 def open_meteo_archive(

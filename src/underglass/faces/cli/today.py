@@ -57,7 +57,10 @@ def run(
     nobody = {sowing_date(d.strip()): () for d in away.split(",")} if away else None
     with progress_bar() as progress:
         outside, note = _ahead(forecast, household, demo=asked.demo)
-        answer = day_plan(household, now, outside, days=days, exceptions=nobody, seed=seed, progress=progress)
+        members = _members(forecast, household, demo=asked.demo)
+        answer = day_plan(
+            household, now, outside, ensemble=members, days=days, exceptions=nobody, seed=seed, progress=progress
+        )
     if note:
         answer["forecast"]["notes"].insert(0, note)
     if as_json:
@@ -138,6 +141,14 @@ def _ahead(name: str | None, household: Household, *, demo: bool) -> tuple[Outsi
         return None, f"no forecast could be had ({error})"
 
 
+def _members(name: str | None, household: Household, *, demo: bool) -> tuple[OutsideWeather, ...]:
+    """The service's ensemble where it has one."""
+    from underglass.sources.by_name import FORECASTS, ensemble_by_name
+
+    wanted = name or DEFAULT_FORECAST
+    return ensemble_by_name(wanted, household.place) if wanted in FORECASTS and not (name is None and demo) else ()
+
+
 def _lines(answer: Mapping[str, Any], household: Household) -> list[str]:
     units, zone = household.units, ZoneInfo(household.place.time_zone)
     ahead = answer["forecast"]
@@ -156,9 +167,10 @@ def _source(ahead: Mapping[str, Any]) -> str:
         return "The climate's usual days, not a forecast."
     fetched = f", fetched {ahead['fetched'][:16].replace('T', ' ')} UTC" if ahead["fetched"] else ""
     licence = f"  {ahead['licence']}." if ahead["licence"] else ""
-    return (
-        f"Forecast: {ahead['source']}{fetched}, with its usual errors as {ahead['members']} possible weathers.{licence}"
-    )
+    spread = f"with its usual errors as {ahead['members']} possible weathers"
+    if ahead["kind"] == "ensemble":
+        spread = f"with its own {ahead['members']} members"
+    return f"Forecast: {ahead['source']}{fetched}, {spread}.{licence}"
 
 
 def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[str]:

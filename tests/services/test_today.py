@@ -1,0 +1,138 @@
+"""The day's plan for a household: the same weather from any service gives the same plan; old, missing and climate forecasts say what they are."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.sources import formats
+from tests.sources.standins import StandIn
+from tests.sources.test_services import client_of
+from tests.sources.truth import PLACE, Truth
+from underglass.errors import InputError
+from underglass.place.place import Place
+from underglass.plan.household import Household, StandingCrop
+from underglass.services.set_out import set_out_question
+from underglass.services.today import day_plan
+from underglass.shelter.presets import preset
+from underglass.sources.met_norway import met_norway_forecast
+from underglass.sources.nws import nws_forecast
+from underglass.sources.open_meteo import open_meteo_ensemble, open_meteo_forecast
+from underglass.sources.web import WebClient
+from underglass.tend.uncertainty import possible_weathers
+from underglass.weather.outside import OutsideWeather
+
+START = np.datetime64("2001-06-01T00", "h")
+NOW = START + 60
+FAMILY = Household(
+    "test", PLACE, (replace(preset("box"), name="box"),), standing=(StandingCrop("lettuce_leaf", "box"),)
+)
+
+READERS: dict[str, Callable[[WebClient, str], OutsideWeather]] = {
+    "open-meteo": lambda c, url: open_meteo_forecast(c, PLACE, base_url=url),
+    "nws": lambda c, url: nws_forecast(c, PLACE, base_url=url),
+    "met-norway": lambda c, url: met_norway_forecast(c, PLACE, base_url=url),
+}
+
+
+@pytest.fixture(scope="module")
+def week() -> tuple[Truth, OutsideWeather]:
+    truth = Truth(START, 168)
+    return truth, truth.outside()
+
+
+def gaps(answer: dict[str, Any]) -> list[float]:
+    return [step["gap_m"] for step in answer["shelters"][0]["steps"]]
+
+
+@pytest.mark.parametrize("name", READERS)
+def test_each_service_gives_the_same_plan_for_the_same_weather(
+    name: str, week: tuple[Truth, OutsideWeather], tmp_path: Path
+) -> None:
+    """Within what a format loses: shut stays shut, open stays open, a prop differs by one notch at most (three-hourly values: two)."""
+    truth, seen = week
+    want = day_plan(FAMILY, NOW, seen, days=2)
+    with formats.serve_all(truth, seen) as service:
+        got = day_plan(FAMILY, NOW, READERS[name](client_of(tmp_path), service.url), days=2)
+    notches = [0.0, 0.025, 0.05, 0.1, 0.2, 0.6]
+    apart = [abs(notches.index(a) - notches.index(b)) for a, b in zip(gaps(got), gaps(want), strict=True)]
+    assert max(apart) <= (2 if name == "met-norway" else 1)
+    assert got["shelters"][0]["risk"]["heat"] == pytest.approx(want["shelters"][0]["risk"]["heat"], abs=0.03)
+
+
+def test_a_forecast_that_is_over_is_refused(week: tuple[Truth, OutsideWeather]) -> None:
+    with pytest.raises(InputError, match="get a newer one"):
+        day_plan(FAMILY, START + 24 * 30, week[1])
+
+
+def test_without_a_forecast_the_climate_stands_in_and_says_so() -> None:
+    answer = day_plan(FAMILY, NOW, None, days=1, n_members=12)
+    assert answer["forecast"]["kind"] == "climate"
+    assert "not what tomorrow brings" in " ".join(answer["forecast"]["notes"])
+    json.dumps(answer)
+
+
+def test_an_ensemble_is_read_member_by_member(week: tuple[Truth, OutsideWeather], tmp_path: Path) -> None:
+    """As the service documents it: control run bare, members by suffix, units for each."""
+    _, seen = week
+    members = possible_weathers(seen, 12, 1)
+    times = [str(t) + ":00" for t in (seen.times + 1).astype("datetime64[h]")]
+    fields = {
+        "temperature_2m": ("°C", lambda o: o.air_temp_k - 273.15), "dew_point_2m": ("°C", lambda o: o.dew_point_k - 273.15),
+        "wind_speed_10m": ("m/s", lambda o: o.wind_m_s), "shortwave_radiation": ("W/m²", lambda o: _ghi(o)),
+        "precipitation": ("mm", lambda o: o.precipitation_mm),
+    }  # fmt: skip
+    hourly: dict[str, Any] = {"time": times}
+    units = {"time": "iso8601"}
+    for suffix, one in (("", seen), *((f"_member{i:02d}", m) for i, m in enumerate(members, 1))):
+        for key, (unit, values) in fields.items():
+            hourly[key + suffix] = [round(float(v), 2) for v in values(one)]
+            units[key + suffix] = unit
+    body = {"latitude": 44.0, "longitude": -72.7, "utc_offset_seconds": 0, "hourly": hourly, "hourly_units": units}
+    with StandIn({"/v1/ensemble": lambda _: body}) as service:
+        got = open_meteo_ensemble(client_of(tmp_path), PLACE, base_url=service.url)
+    assert len(got) == 13
+    assert np.abs(got[3].air_temp_k[1:] - _hourly(members[2].air_temp_k)).max() < 0.02
+    answer = day_plan(FAMILY, NOW, seen, days=2, ensemble=got)
+    assert answer["forecast"]["kind"] == "ensemble"
+    assert answer["forecast"]["members"] == 13
+
+
+def _ghi(o: OutsideWeather) -> np.ndarray:
+    return np.asarray(o.dni_w_m2 * np.maximum(np.cos(np.radians(o.sun_zenith_deg)), 0.0) + o.dhi_w_m2)
+
+
+def _hourly(at_end: np.ndarray) -> np.ndarray:
+    return np.asarray(0.5 * (at_end[1:] + at_end[:-1]))
+
+
+def test_the_plan_is_the_same_twice(week: tuple[Truth, OutsideWeather]) -> None:
+    one, other = (json.dumps(day_plan(FAMILY, NOW, week[1], days=1)) for _ in range(2))
+    assert one == other
+
+
+def test_an_empty_shelter_is_left_alone(week: tuple[Truth, OutsideWeather]) -> None:
+    two = replace(FAMILY, shelters=(*FAMILY.shelters, preset("tunnel")))
+    answer = day_plan(two, NOW, week[1], days=1)
+    assert answer["shelters"][1] == {"shelter": "tunnel", "standing": []}
+
+
+def test_tomatoes_wait_in_april_and_go_in_late_june() -> None:
+    """Common practice in northern New England: tender crops go out from late May to mid June."""
+    vermont = replace(FAMILY, place=Place(44.02, -72.66, 350.0, "America/New_York"))
+    april = set_out_question(
+        vermont, "tomato", preset("open"), np.datetime64("2027-04-20T12", "h"), None, np.datetime64("2027-05-20")
+    )
+    june = set_out_question(
+        vermont, "tomato", preset("open"), np.datetime64("2027-06-25T12", "h"), None, np.datetime64("2027-07-20")
+    )
+    assert april["word"] == "wait"
+    assert april["chance"] > 0.5
+    assert june["word"] == "go"
+    assert june["climate_years"] == 30
