@@ -17,7 +17,7 @@ from underglass.notebook.faults import Damaged, plain_faults
 from underglass.notebook.migrate import migrate, schema_of
 from underglass.notebook.places import backup_folder
 
-__all__ = ["backups", "copy_over", "make_backup", "newest_backup", "restore"]
+__all__ = ["backups", "copy_over", "keep_former", "make_backup", "newest_backup", "restore"]
 
 Occasion = Literal["daily", "schema", "restore", "hand"]
 
@@ -84,12 +84,12 @@ def restore(path: Path, backup: Path, now: datetime) -> Path | None:
             migrate(copy)
         except NotebookError as error:
             raise NotebookError(f"{backup}: {error}") from None
-        former = _keep_former(path, now)
+        former = keep_former(path, now)
         copy_over(copy, path)
     return former
 
 
-def _keep_former(path: Path, now: datetime) -> Path | None:
+def keep_former(path: Path, now: datetime) -> Path | None:
     """Keep what a restore or an import replaces."""
     if not path.exists():
         return None

@@ -14,7 +14,7 @@ from underglass.errors import InputError
 from underglass.notebook import records
 from underglass.notebook.records import Record
 
-__all__ = ["KINDS", "SqlValue", "columns_of", "decode", "encode", "may_be_none", "to_sql"]
+__all__ = ["KINDS", "SqlValue", "columns_of", "decode", "encode", "may_be_none", "quoted", "to_sql"]
 
 SqlValue = str | int | float | None
 R = TypeVar("R", bound=Record)
@@ -35,6 +35,11 @@ _HINTS: dict[str, dict[str, Any]] = {
 def columns_of(kind: type[Record]) -> tuple[str, ...]:
     """Names of the columns of a kind of record, the common ones first."""
     return tuple(_HINTS[kind.TABLE])
+
+
+def quoted(names: typing.Iterable[str]) -> str:
+    """Names of columns for a statement."""
+    return ", ".join(f'"{name}"' for name in names)
 
 
 def may_be_none(kind: type[Record], name: str) -> bool:

@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Literal
 
 from underglass.errors import InputError
-from underglass.notebook.columns import KINDS, SqlValue, decode
+from underglass.notebook.columns import KINDS, SqlValue, columns_of, decode
 from underglass.notebook.faults import Changed, plain_faults
 from underglass.notebook.store import Notebook
 
@@ -89,7 +89,7 @@ def _write_back(notebook: Notebook, change_id: int) -> None:
         'SELECT "table", record_id, before, after FROM journal WHERE change_id = ? ORDER BY id DESC', (change_id,)
     ).fetchall()
     for table, record_id, before_text, after_text in rows:
-        before, after = (None if text is None else json.loads(text) for text in (before_text, after_text))
+        before, after = _row(table, before_text), _row(table, after_text)
         stands = notebook.row(table, record_id)
         if _apart_from_version(stands) != _apart_from_version(after):
             wanted: dict[str, SqlValue] = before or after or {}
@@ -100,6 +100,16 @@ def _write_back(notebook: Notebook, change_id: int) -> None:
             notebook.put_row(table, stands, before)
         except sqlite3.IntegrityError:
             raise InputError("this cannot be undone: later entries belong to it; undo those first") from None
+
+
+def _row(table: str, text: str | None) -> dict[str, SqlValue] | None:
+    """A row out of the journal; only with the columns that its table has now, whoever wrote the journal."""
+    if text is None:
+        return None
+    row: dict[str, SqlValue] = json.loads(text)
+    if table not in KINDS or set(row) != set(columns_of(KINDS[table])):
+        raise InputError("this was written by an older Underglass, before its tables changed, and cannot be undone")
+    return row
 
 
 def _version(row: dict[str, SqlValue] | None) -> int:

@@ -16,7 +16,7 @@ from typing import Literal, Self, TypeVar
 
 from underglass.errors import InputError, NotebookError
 from underglass.notebook.backup import backups, make_backup, newest_backup
-from underglass.notebook.columns import SqlValue, columns_of, decode, encode, to_sql
+from underglass.notebook.columns import SqlValue, columns_of, decode, encode, quoted, to_sql
 from underglass.notebook.faults import Changed, Damaged, plain_faults
 from underglass.notebook.migrate import migrate, newest_schema, schema_of
 from underglass.notebook.records import Device, Record
@@ -33,10 +33,6 @@ BUSY_S = 10.0
 def utc_now() -> datetime:
     """The time, UTC."""
     return datetime.now(UTC)
-
-
-def _quoted(names: tuple[str, ...]) -> str:
-    return ", ".join(f'"{name}"' for name in names)
 
 
 class Notebook:
@@ -130,7 +126,7 @@ class Notebook:
             self.db.execute(f'UPDATE "{table}" SET {sets} WHERE id = :id', after)
         elif after is not None:
             marks = ", ".join(f":{name}" for name in after)
-            self.db.execute(f'INSERT INTO "{table}" ({_quoted(tuple(after))}) VALUES ({marks})', after)
+            self.db.execute(f'INSERT INTO "{table}" ({quoted(tuple(after))}) VALUES ({marks})', after)
         else:
             self.db.execute(f'DELETE FROM "{table}" WHERE id = :id', row)
 
@@ -194,7 +190,7 @@ class Notebook:
         names = columns_of(kind)
         with plain_faults(self.path, newest_backup(self.path)):
             rows = self.db.execute(
-                f'SELECT {_quoted(names)} FROM "{kind.TABLE}" WHERE {where} ORDER BY {order}',
+                f'SELECT {quoted(names)} FROM "{kind.TABLE}" WHERE {where} ORDER BY {order}',
                 [to_sql(v) for v in values],
             ).fetchall()
         return [decode(kind, dict(zip(names, row, strict=True))) for row in rows]
