@@ -166,9 +166,9 @@ def test_every_key_of_a_household_file_is_explained() -> None:
 
 def test_every_command_and_option_is_documented() -> None:
     text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
-    source = (ROOT / "src" / "underglass" / "faces" / "cli" / "main.py").read_text(encoding="utf-8")
-    for option in re.findall(r'typer\.Option\("(--[\w-]+)"', source):
-        assert option in text, option
+    for path in sorted((ROOT / "src" / "underglass" / "faces" / "cli").glob("*.py")):
+        for option in re.findall(r'typer\.Option\(\s*"(--[\w-]+)', path.read_text(encoding="utf-8")):
+            assert option in text, f"{path.name}: {option}"
 
 
 def test_csv_columns_are_documented() -> None:

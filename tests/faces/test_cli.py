@@ -36,6 +36,7 @@ def ask(capsys: pytest.CaptureFixture[str], *args: str) -> tuple[int, str, str]:
 def quiet_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing of a test is kept in the person's own folders; compiled kernels stay where they are."""
     monkeypatch.setenv("UNDERGLASS_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setenv("UNDERGLASS_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("COLUMNS", "100")
 
 

@@ -27,7 +27,7 @@ KEEP: dict[str, int] = {"daily": 10, "schema": 5, "restore": 5}
 
 def backups(path: Path) -> list[Path]:
     """The backups of a notebook, newest first."""
-    found = backup_folder(path).glob("*-????????T??????Z.sqlite")
+    found = backup_folder(path).glob("*-????????T????????????Z.sqlite")
     return sorted(found, key=lambda p: p.stem.rsplit("-", 1)[1], reverse=True)
 
 
@@ -39,7 +39,7 @@ def newest_backup(path: Path) -> Path | None:
 def make_backup(db: sqlite3.Connection, path: Path, occasion: Occasion, now: datetime) -> Path:
     """A checked copy of an open notebook.  Raises NotebookError where it cannot be made; a damaged notebook never replaces a good copy."""
     folder = backup_folder(path)
-    name = folder / f"{occasion}-{now:%Y%m%dT%H%M%SZ}.sqlite"
+    name = folder / f"{occasion}-{now:%Y%m%dT%H%M%S%fZ}.sqlite"
     beside = folder / f".{name.name}.{os.getpid()}.part"
     with plain_faults(path, newest_backup(path)):
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -98,7 +98,7 @@ def keep_former(path: Path, now: datetime) -> Path | None:
             return make_backup(live, path, "restore", now)
     except Damaged:
         pass
-    aside = path.with_name(f"damaged-{now:%Y%m%dT%H%M%SZ}.sqlite")
+    aside = path.with_name(f"damaged-{now:%Y%m%dT%H%M%S%fZ}.sqlite")
     with plain_faults(path):
         for ending in ("-wal", "-shm", ""):
             part = Path(f"{path}{ending}")

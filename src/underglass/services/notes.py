@@ -30,11 +30,13 @@ from underglass.notebook.records import (
     Watering,
 )
 from underglass.notebook.store import Notebook
-from underglass.services.household_store import shelter_named
+from underglass.services.household_store import household_record, shelter_named
+from underglass.units import INCH_M, k_to_c, k_to_f
 
 __all__ = [
     "Standing",
     "add_note",
+    "check_temperature",
     "move_on",
     "record_harvest",
     "record_lid",
@@ -184,6 +186,12 @@ def move_on(notebook: Notebook, sowing: Sowing, stage: Stage, on: date, shelter:
         return notebook.update(replace(sowing, stage=stage, stands_in_id=place, **dates))
 
 
+def check_temperature(value_k: float) -> None:
+    """Raises InputError for what no thermometer in a garden says."""
+    if not COLDEST_K <= value_k <= WARMEST_K:
+        raise InputError(f"{k_to_c(value_k):.1f} °C is not what a thermometer in a garden says; is the unit right?")
+
+
 def record_reading(
     notebook: Notebook,
     at: datetime,
@@ -198,11 +206,10 @@ def record_reading(
     record_id: str = "",
 ) -> Reading:
     """What a thermometer says now, or its lowest or highest since it was last set back.  shelter None: outside."""
-    if not COLDEST_K <= value_k <= WARMEST_K:
-        raise InputError(f"{value_k - 273.15:.1f} °C is not what a thermometer in a garden says; is the unit right?")
+    check_temperature(value_k)
     place = shelter_named(notebook, shelter) if shelter else None
-    where = f"the {place.name}" if place else "outside"
-    with notebook.transaction(f"reading {where}: {probe} {kind} {value_k - 273.15:.1f} °C"):
+    where = f"in the {place.name}" if place else "outside"
+    with notebook.transaction(f"reading {where}: {probe if place else 'air'} {kind} {_degrees(notebook, value_k)}"):
         return notebook.add(
             Reading(
                 id=record_id,
@@ -247,7 +254,7 @@ def record_lid(
     if gap_m is not None and not 0.0 < gap_m <= 3.0:
         raise InputError(f"gap is {gap_m} m: expected more than 0, up to 3 m")
     place = shelter_named(notebook, shelter)
-    with notebook.transaction(f"{place.name}: {setting if gap_m is None else f'lid propped {gap_m:g} m'}"):
+    with notebook.transaction(f"{place.name}: {setting if gap_m is None else f'propped {_length(notebook, gap_m)}'}"):
         return notebook.add(LidAction(id=record_id, at=at, shelter_id=place.id, setting=setting, gap_m=gap_m))
 
 
@@ -379,6 +386,16 @@ def redo(notebook: Notebook) -> Change:
     """Take back the last undo.  Returns the step that holds again."""
     with notebook.transaction("redo"):
         return journal.redo(notebook)
+
+
+def _degrees(notebook: Notebook, temp_k: float) -> str:
+    fahrenheit = household_record(notebook).units == "f"
+    return f"{k_to_f(temp_k):.1f} °F" if fahrenheit else f"{k_to_c(temp_k):.1f} °C"
+
+
+def _length(notebook: Notebook, length_m: float) -> str:
+    fahrenheit = household_record(notebook).units == "f"
+    return f"{length_m / INCH_M:.2g} in" if fahrenheit else f"{length_m * 100:.2g} cm"
 
 
 def _crop(sowing: Sowing | None) -> str:

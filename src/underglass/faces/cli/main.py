@@ -1,6 +1,7 @@
 """The command `underglass`.  This file only names the commands; each one lives in a file of its own and loads what it needs.
 
-Exit codes: 0 done, 1 something went wrong, 2 a file, option or value is wrong, 3 a weather service could not be used, 130 stopped.
+Exit codes: 0 done, 1 something went wrong, 2 a file, option or value is wrong, 3 a weather service could not be used,
+4 the notebook could not be read or written, 130 stopped.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from typing import Annotated
 import typer
 
 from underglass.errors import UnderglassError
+from underglass.faces.cli.note_commands import note_app
 
 __all__ = ["app", "main"]
 
@@ -24,6 +26,8 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+app.add_typer(note_app)
 
 HouseholdOpt = Annotated[
     Path | None, typer.Option("--household", help="Household file (TOML): place, shelters, visits, crops, seed.")

@@ -55,10 +55,27 @@ def household_of(asked: Asked) -> Household:
     elif asked.weather is not None:
         base = replace(demo_household(), name="our place", place=read_weather(str(asked.weather), None).place, crops=())
     else:
+        base = _of_notebook()
+    return _with_options(base, asked)
+
+
+def _of_notebook() -> Household:
+    """The household of the notebook, where there is one; says so on standard error."""
+    import sys
+
+    from underglass.notebook.places import notebook_path
+
+    if not notebook_path().exists():
         raise InputError(
             'say where you live: --near "Town", or --lat and --lon, or --household FILE; --demo shows an invented family'
         )
-    return _with_options(base, asked)
+    from underglass.notebook.store import open_notebook
+    from underglass.services.household_store import household_in
+
+    with open_notebook(notebook_path()) as notebook:
+        household = household_in(notebook)
+    print(f"from the notebook of {household.name}", file=sys.stderr)
+    return household
 
 
 def _place_table(asked: Asked) -> dict[str, object]:

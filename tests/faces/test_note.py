@@ -1,0 +1,173 @@
+"""The notebook from the shell: short commands, one sentence for what is wrong, and every other command uses its household."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from tests.faces.test_cli import ask
+
+from underglass.notebook.places import notebook_path
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("UNDERGLASS_CACHE", str(tmp_path / "cache"))
+    monkeypatch.setenv("UNDERGLASS_HOME", str(tmp_path / "home"))
+    monkeypatch.setenv("COLUMNS", "100")
+    return tmp_path / "home"
+
+
+@pytest.fixture
+def begun(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = ask(capsys, "note", "start", "--demo")
+    assert (code, err) == (0, "")
+    assert "the Alder family, 5 shelters" in out
+
+
+SAID = {
+    (
+        "sow",
+        "spinach",
+        "--in",
+        "south box",
+        "--on",
+        "2026-03-10",
+        "--count",
+        "60",
+    ): "Spinach sown in the south box on 2026-03-10",
+    ("read", "south box", "-3C"): "reading in the south box: air now 26.6 °F",
+    ("read", "south", "28"): "air now 28.0 °F",
+    ("read", "box", "--min", "-3.5C", "--max", "71F", "--shade"): "air max 71.0 °F",
+    ("read", "box", "5C", "--probe", "soil", "--depth", "2in"): "soil now 41.0 °F",
+    ("read", "outside", "20F", "--at", "2026-03-10 07:30"): "reading outside: air now 20.0 °F",
+    ("lid", "south box", "5cm"): "south box: propped 2 in",
+    ("lid", "south box", "Shut"): "south box: shut",
+    ("lid", "hoop", "cover on"): "hoop house: cover on",
+    ("water", "south box", "5l"): "watered: south box",
+    ("water", "spinach"): "watered: spinach",
+    ("move", "spinach", "up"): "spinach: seedling",
+    ("harvest", "spinach", "7oz", "--on", "2026-05-01"): "harvest of spinach on 2026-05-01",
+    ("loss", "spinach", "slugs", "--count", "3"): "loss of spinach: slugs",
+    ("write", "the lid sticks", "--tag", "lid", "--about", "spinach"): "note: the lid sticks",
+    ("visits", "2026-12-20", "nobody", "--until", "2026-12-27"): "nobody home",
+}
+
+
+def test_each_command_says_what_it_kept(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    for args, words in SAID.items():
+        code, out, err = ask(capsys, "note", *args)
+        assert (code, err) == (0, ""), args
+        assert words in out
+        assert out.startswith("kept: ")
+    _, out, _ = ask(capsys, "note", "list")
+    assert "Spinach in the south box: seedling, sown 10 Mar, 60 sown" in out
+    assert "the lid sticks #lid" in out
+    _, out, _ = ask(capsys, "note", "list", "--json")
+    listed = json.loads(out)
+    assert listed["standing"][0]["crop"] == "spinach"
+    documented = (Path(__file__).parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
+    for key in {*listed, *listed["standing"][0], *listed["notes"][0], *listed["changes"][0]}:
+        assert f"`{key}`" in documented, key
+
+
+def test_undo_and_redo(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    ask(capsys, "note", "write", "one")
+    ask(capsys, "note", "write", "two")
+    assert ask(capsys, "note", "undo")[1] == "taken back: note: two\n"
+    assert ask(capsys, "note", "undo", "2")[1] == "taken back: note: one\n"
+    assert "one" not in ask(capsys, "note", "list", "--find", "o")[1]
+    assert ask(capsys, "note", "redo")[1] == "holds again: note: one\n"
+    code, _, err = ask(capsys, "note", "undo", "99")
+    assert (code, err) == (2, "change 99 cannot be undone (again)\n")
+
+
+def test_other_commands_use_its_household(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = ask(capsys, "inside", "--shelter", "open", "--years", "1", "--json")
+    assert code == 0, err
+    assert err == "from the notebook of the Alder family\n"
+    assert json.loads(out)["shelters"][0]["shelter"] == "open"
+    assert ask(capsys, "inside", "--demo", "--shelter", "open", "--years", "1")[2] == "", "what was asked goes before"
+
+
+def test_a_household_file_goes_in_once(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    mine = tmp_path / "household.toml"
+    mine.write_text('name = "ours"\n[place]\nnear = "Montpelier, Vermont"\n[[shelters]]\nlike = "box"\n')
+    assert "ours, 1 shelters" in ask(capsys, "note", "start", "--household", str(mine))[1]
+    code, _, err = ask(capsys, "note", "start", "--household", str(mine))
+    assert code == 2
+    assert "--update" in err
+    mine.write_text(mine.read_text().replace('"ours"', '"still ours"'))
+    assert "still ours" in ask(capsys, "note", "start", "--household", str(mine), "--update")[1]
+    assert "still ours" in ask(capsys, "note", "list")[1]
+
+
+def test_archive_and_backups(begun: None, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    ask(capsys, "note", "write", "kept")
+    assert "rows written" in ask(capsys, "note", "export", str(tmp_path / "all.zip"))[1]
+    ask(capsys, "note", "backup")
+    ask(capsys, "note", "write", "later")
+    code, _, err = ask(capsys, "note", "import", str(tmp_path / "all.zip"))
+    assert code == 2
+    assert "--replace" in err
+    assert "the former one is kept" in ask(capsys, "note", "import", str(tmp_path / "all.zip"), "--replace")[1]
+    assert "later" not in ask(capsys, "note", "list")[1]
+    assert "restore-" in ask(capsys, "note", "restore")[1]
+    assert "later" in ask(capsys, "note", "list")[1], "the newest backup is what the import had replaced"
+
+
+def test_a_damaged_notebook_says_how_to_go_on(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    ask(capsys, "note", "backup")
+    notebook_path().write_bytes(b"not a notebook" * 1000)
+    for args in (("note", "list"), ("note", "write", "x"), ("sow", "--years", "5")):
+        code, _, err = ask(capsys, *args)
+        assert code == 4, err
+        assert "is damaged" in err
+        assert "hand-" in err
+        assert len(err.splitlines()) == 1
+    assert ask(capsys, "note", "restore")[0] == 0
+    assert "Alder" in ask(capsys, "note", "list")[1]
+
+
+BAD = {
+    "no crop": (("sow", "spinich", "--in", "box"), 2, "did you mean Spinach"),
+    "no shelter": (("sow", "spinach", "--in", "castle"), 2, "not one of this household's"),
+    "no day": (("sow", "spinach", "--in", "box", "--on", "March"), 2, "is not a day"),
+    "no value": (("read", "box"), 2, "say what it reads"),
+    "a strange unit": (("read", "box", "5X"), 2, "unit that is not known"),
+    "a length for a temperature": (("read", "box", "5cm"), 2, "a temperature is expected"),
+    "too hot": (("read", "box", "300F"), 2, "is the unit right"),
+    "lowest above highest": (("read", "box", "--min", "50F", "--max", "40F"), 2, "lowest is above"),
+    "no probe": (("read", "box", "5C", "--probe", "roof"), 2, "air, soil, leaf"),
+    "no setting": (("lid", "box", "ajar"), 2, "or a gap as 5cm"),
+    "gap without unit": (("lid", "box", "5"), 2, "needs its unit"),
+    "neither shelter nor crop": (("water", "castle"), 2, "not in the catalogue"),
+    "not standing": (("harvest", "kale", "200g"), 2, "no kale stands"),
+    "no stage": (("move", "kale", "flying"), 2, "seedling, hardening"),
+    "no time": (("write", "x", "--at", "25:99"), 2, "is not a time"),
+    "in the future": (("write", "x", "--at", "2149-01-01 00:00"), 2, "has happened"),
+    "no picture": (("photo", "nowhere.jpg"), 2, "cannot be read"),
+    "until before": (("visits", "2027-03-10", "nobody", "--until", "2027-03-01"), 2, "from 2027-03-10 on"),
+    "no archive": (("import", "nowhere.zip", "--replace"), 2, "no such file"),
+    "no such backup": (("restore", "nowhere.sqlite"), 4, "no such backup"),
+}
+
+
+@pytest.mark.parametrize("case", list(BAD))
+def test_a_slip_gets_a_sentence(case: str, begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    args, expected, words = BAD[case]
+    code, out, err = ask(capsys, "note", *args)
+    assert code == expected, err
+    assert words in err
+    assert "Traceback" not in err + out
+    assert "kept" not in out
+
+
+def test_before_it_is_begun(capsys: pytest.CaptureFixture[str]) -> None:
+    for args in (("list",), ("write", "x"), ("undo",), ("export", "x.zip")):
+        code, _, err = ask(capsys, "note", *args)
+        assert code == 4
+        assert "note start" in err
+    assert ask(capsys, "note", "start")[0] == 2
+    assert not notebook_path().exists()
