@@ -29,14 +29,14 @@ def begun(capsys: pytest.CaptureFixture[str]) -> None:
 SAID = {
     (
         "sow",
-        "spinach",
+        "radish",
         "--in",
         "south box",
         "--on",
         "2026-03-10",
         "--count",
         "60",
-    ): "Spinach sown in the south box on 2026-03-10",
+    ): "Radish sown in the south box on 2026-03-10",
     ("read", "south box", "-3C"): "reading in the south box: air now 26.6 °F",
     ("read", "south", "28"): "air now 28.0 °F",
     ("read", "box", "--min", "-3.5C", "--max", "71F", "--shade"): "air max 71.0 °F",
@@ -46,11 +46,11 @@ SAID = {
     ("lid", "south box", "Shut"): "south box: shut",
     ("lid", "hoop", "cover on"): "hoop house: cover on",
     ("water", "south box", "5l"): "watered: south box",
-    ("water", "spinach"): "watered: spinach",
-    ("move", "spinach", "up"): "spinach: seedling",
-    ("harvest", "spinach", "7oz", "--on", "2026-05-01"): "harvest of spinach on 2026-05-01",
-    ("loss", "spinach", "slugs", "--count", "3"): "loss of spinach: slugs",
-    ("write", "the lid sticks", "--tag", "lid", "--about", "spinach"): "note: the lid sticks",
+    ("water", "radish"): "watered: radish",
+    ("move", "radish", "up"): "radish: seedling",
+    ("harvest", "radish", "7oz", "--on", "2026-05-01"): "harvest of radish on 2026-05-01",
+    ("loss", "radish", "slugs", "--count", "3"): "loss of radish: slugs",
+    ("write", "the lid sticks", "--tag", "lid", "--about", "radish"): "note: the lid sticks",
     ("visits", "2026-12-20", "nobody", "--until", "2026-12-27"): "nobody home",
 }
 
@@ -62,11 +62,12 @@ def test_each_command_says_what_it_kept(begun: None, capsys: pytest.CaptureFixtu
         assert words in out
         assert out.startswith("kept: ")
     _, out, _ = ask(capsys, "note", "list")
-    assert "Spinach in the south box: seedling, sown 10 Mar, 60 sown" in out
+    assert "Radish in the south box: seedling, sown 10 Mar, 60 sown" in out
+    assert "Kale in the hoop house: standing, there already on" in out
     assert "the lid sticks #lid" in out
     _, out, _ = ask(capsys, "note", "list", "--json")
     listed = json.loads(out)
-    assert listed["standing"][0]["crop"] == "spinach"
+    assert listed["standing"][0]["crop"] == "radish", "the one that was sown first"
     documented = (Path(__file__).parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
     for key in {*listed, *listed["standing"][0], *listed["notes"][0], *listed["changes"][0]}:
         assert f"`{key}`" in documented, key
@@ -143,7 +144,7 @@ BAD = {
     "no setting": (("lid", "box", "ajar"), 2, "or a gap as 5cm"),
     "gap without unit": (("lid", "box", "5"), 2, "needs its unit"),
     "neither shelter nor crop": (("water", "castle"), 2, "not in the catalogue"),
-    "not standing": (("harvest", "kale", "200g"), 2, "no kale stands"),
+    "not standing": (("harvest", "carrot", "200g"), 2, "no carrot stands"),
     "no stage": (("move", "kale", "flying"), 2, "seedling, hardening"),
     "no time": (("write", "x", "--at", "25:99"), 2, "is not a time"),
     "in the future": (("write", "x", "--at", "2149-01-01 00:00"), 2, "has happened"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
@@ -16,7 +17,7 @@ from underglass.notebook.backup import backups, restore
 from underglass.notebook.columns import KINDS, columns_of, may_be_none
 from underglass.notebook.faults import Changed, Damaged
 from underglass.notebook.journal import changes, redo, undo
-from underglass.notebook.migrate import APPLICATION_ID, newest_schema
+from underglass.notebook.migrate import APPLICATION_ID, migrate, newest_schema
 from underglass.notebook.records import Device, Note, Reading, Setting, ShelterRecord, Sowing
 from underglass.notebook.store import Notebook, open_notebook
 
@@ -297,3 +298,19 @@ def test_a_damaged_file_names_its_newest_backup(book: Notebook, how: str) -> Non
     assert aside.exists()
     with open_notebook(book.path) as again:
         assert len(again.find(Note)) == 2000
+
+
+def test_a_notebook_of_the_first_schema_is_brought_up_to_date_after_a_backup(tmp_path: Path) -> None:
+    path = tmp_path / "notebook.sqlite"
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        migrate(db, to=1)
+        db.execute("INSERT INTO shelters VALUES ('b', '2027-03-10T12:00:00.000000Z', 1, 'box', 'x = 1', 0, 1, 0)")
+        db.execute(
+            "INSERT INTO sowings VALUES ('s', '2027-03-10T12:00:00.000000Z', 1, 'kale', '2027-03-10', 'b', 'b',"
+            " NULL, '', NULL, 12, NULL, NULL, 'seed', NULL, NULL, NULL, NULL, NULL, 'own')"
+        )
+    with open_notebook(path) as book:
+        (sowing,) = book.find(Sowing)
+        assert (sowing.count, sowing.sown_known, sowing.large_leaf_on) == (12, True, None)
+        assert [row for (row,) in book.db.execute("SELECT number FROM migrations")] == [1, 2]
+    assert [b.name.split("-")[0] for b in backups(path)] == ["schema"]

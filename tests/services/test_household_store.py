@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from underglass.errors import InputError, NotebookError
 from underglass.notebook import tunings
-from underglass.notebook.records import PacketRecord, ShelterRecord
+from underglass.notebook.records import PacketRecord, ShelterRecord, Sowing
 from underglass.notebook.store import Notebook, open_notebook
 from underglass.place.place import Place
-from underglass.plan.household import Household
-from underglass.services.household_store import household_in, household_record, keep_household, shelter_named
+from underglass.plan.household import Household, StandingCrop
+from underglass.services.household_store import household_in, household_record, keep_household, shelter_named, today
 from underglass.shelter.model import Airtightness, Shelter
 from underglass.shelter.presets import preset
 from underglass.sources.household_file import demo_household
+from underglass.tend.standing import STAGES
 
 
 @pytest.fixture
@@ -28,7 +30,7 @@ def book(tmp_path: Path) -> Iterator[Notebook]:
 
 def test_the_demo_family_comes_out_as_it_went_in(book: Notebook) -> None:
     keep_household(book, demo_household())
-    assert household_in(book) == replace(demo_household(), standing=())  # what stands follows from sowings with dates
+    assert household_in(book) == demo_household()
 
 
 def test_words_of_all_kinds_come_out_as_they_went_in(book: Notebook) -> None:
@@ -63,7 +65,7 @@ def test_tuned_values_are_applied(book: Notebook) -> None:
     box = shelter_named(book, "south")
     with book.transaction("tuned"):
         tunings.add(book, box.id, {"leak_area_m2": 0.0123}, {"leak_area_m2": (0.01, 0.02)})
-    shelters = {s.name: s for s in household_in(book, tune).shelters}
+    shelters = {s.name: s for s in household_in(book, tune=tune).shelters}
     assert shelters["south box"].airtightness.leak_area_m2 == 0.0123
     assert shelters["hoop house"] == {s.name: s for s in demo_household().shelters}["hoop house"]
     with pytest.raises(NotebookError, match="cannot apply"):
@@ -84,3 +86,25 @@ def test_names_are_matched_kindly(book: Notebook) -> None:
 def test_an_empty_notebook_says_how_to_begin(book: Notebook) -> None:
     with pytest.raises(InputError, match="note start --household"):
         household_in(book)
+
+
+def test_what_stood_already_has_no_day_of_sowing(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    assert {s.sown_known for s in book.find(Sowing)} == {False}
+    keep_household(book, demo_household())
+    assert len(book.find(Sowing)) == len(demo_household().standing), "a second time adds nothing"
+
+
+def test_every_word_of_a_household_file_comes_out_again(book: Notebook) -> None:
+    words = [StandingCrop("kale", "south box", stage) for stage in STAGES]
+    trays = [StandingCrop("tomato", "sill", stage, True) for stage in ("seed", "seedling", "young")]
+    household = replace(demo_household(), standing=(*words, *trays))
+    keep_household(book, household)
+    assert household_in(book).standing == household.standing
+
+
+def test_a_plant_that_was_never_hardened_off_settles_in(book: Notebook) -> None:
+    keep_household(book, replace(demo_household(), standing=(StandingCrop("kale", "south box", "young"),)))
+    begun = today(book)
+    assert household_in(book, begun + timedelta(days=13)).standing[0].stage == "young"
+    assert household_in(book, begun + timedelta(days=14)).standing[0].stage == "hardened"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, get_args
 
 from underglass.place.place import Terrain
 from underglass.plan.household import Units
@@ -41,8 +41,8 @@ __all__ = [
     "Watering",
 ]
 
-Stage = Literal["seed", "seedling", "hardening", "standing", "fruiting", "done"]
-STAGES: tuple[Stage, ...] = ("seed", "seedling", "hardening", "standing", "fruiting", "done")
+Stage = Literal["seed", "seedling", "hardening", "standing", "large leaf", "fruiting", "done"]
+STAGES: tuple[Stage, ...] = get_args(Stage)
 """The stages of a sowing in their order; standing is set out, or past its first leaves where it was sown."""
 
 Origin = Literal["plan", "pinned", "own"]
@@ -164,6 +164,7 @@ class Sowing(Record):
 
     grown_in_id : where it is sown directly or set out to    raised_in_id : where it is raised first    stands_in_id : where it stands now
     count seeds or plants, cells of a tray, area_m2 of bed    came_up_on … done_on : the day each stage was reached
+    sown_known : False for what stood already when the notebook was begun; sown_on is then the day it was begun
     """
 
     TABLE: ClassVar[str] = "sowings"
@@ -182,9 +183,11 @@ class Sowing(Record):
     came_up_on: date | None = None
     hardening_on: date | None = None
     standing_on: date | None = None
+    large_leaf_on: date | None = None
     fruiting_on: date | None = None
     done_on: date | None = None
     origin: Origin = "own"
+    sown_known: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

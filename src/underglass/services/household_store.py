@@ -5,10 +5,12 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError, NotebookError
 from underglass.notebook import tunings
-from underglass.notebook.records import HouseholdRecord, PacketRecord, ShelterRecord, Sowing
+from underglass.notebook.records import HouseholdRecord, PacketRecord, ShelterRecord, Sowing, Stage
 from underglass.notebook.store import Notebook
 from underglass.place.place import Horizon, Place
 from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
@@ -27,6 +29,20 @@ __all__ = [
 
 Tuner = Callable[[Shelter, Mapping[str, float]], Shelter]
 """Applies fitted parameters to a shelter as it was described."""
+
+
+FROM_WORD: dict[str, Stage] = {
+    "seed": "seed",
+    "seedling": "seedling",
+    "young": "standing",
+    "hardened": "standing",
+    "large leaf": "large leaf",
+    "fruiting": "fruiting",
+}
+"""The notebook's stage for each word of a household file."""
+
+SETTLED = timedelta(days=14)
+"""A plant that was not hardened off counts as hardened after so long where it grows (estimate, twice a usual week of hardening off)."""
 
 
 def _cannot_tune(shelter: Shelter, parameters: Mapping[str, float]) -> Shelter:
@@ -60,8 +76,8 @@ def describe_household(household: Household) -> HouseholdRecord:
 def keep_household(notebook: Notebook, household: Household) -> None:
     """Put a household, its shelters and its seed into the notebook.  What the notebook knows by the same name is brought up to date.
 
-    Shelters and seed that the household does not name stay: sowings and readings may belong to them.  What stands where is not taken over:
-    in the notebook it follows from the sowings, which have dates.
+    Shelters and seed that the household does not name stay: sowings and readings may belong to them.  What stands where goes in with
+    the household's first time, as sowings whose day nobody told; from then on it follows from the sowings.
     """
     with notebook.transaction(f"the household of {household.name}"):
         record, known = describe_household(household), notebook.find(HouseholdRecord)
@@ -79,6 +95,52 @@ def keep_household(notebook: Notebook, household: Household) -> None:
         for packet in household.seeds:
             if (packet.crop_id, packet.packed) not in have:
                 notebook.add(PacketRecord(crop_id=packet.crop_id, packed=packet.packed, count=packet.count))
+        if not known:
+            for standing in household.standing:
+                _keep_standing(notebook, standing, today(notebook))
+
+
+def today(notebook: Notebook) -> date:
+    """The day it is on the household's clock."""
+    return notebook.clock().astimezone(ZoneInfo(household_record(notebook).time_zone)).date()
+
+
+def _keep_standing(notebook: Notebook, standing: StandingCrop, on: date) -> None:
+    """What stood already when the notebook was begun: nobody said when it was sown."""
+    place = notebook.find(ShelterRecord, "name = ?", standing.shelter)[0].id
+    stage: Stage = (
+        "hardening" if standing.in_tray and standing.stage not in ("seed", "seedling") else FROM_WORD[standing.stage]
+    )
+    out = stage not in ("seed", "seedling", "hardening")
+    notebook.add(
+        Sowing(
+            crop_id=standing.crop_id,
+            sown_on=on,
+            sown_known=False,
+            grown_in_id=place,
+            stands_in_id=place,
+            raised_in_id=place if standing.in_tray else None,
+            stage=stage,
+            came_up_on=None if stage == "seed" else on,
+            hardening_on=on if stage == "hardening" or standing.stage in ("hardened", "large leaf") else None,
+            standing_on=on if out else None,
+            large_leaf_on=on if stage == "large leaf" else None,
+            fruiting_on=on if stage == "fruiting" else None,
+        )
+    )
+
+
+def _standing_crop(sowing: Sowing, shelters: Mapping[str, str], on: date) -> StandingCrop:
+    """A sowing as the lid plan sees it."""
+    raised = sowing.raised_in_id is not None or sowing.cells is not None
+    word: str = sowing.stage
+    if word == "hardening":
+        word = "young"
+    elif word == "standing":
+        settled = sowing.standing_on is not None and on - sowing.standing_on >= SETTLED
+        word = "hardened" if settled or sowing.hardening_on is not None else "young"
+    in_tray = raised and sowing.stage in ("seed", "seedling", "hardening")
+    return StandingCrop(sowing.crop_id, shelters[sowing.stands_in_id], word, in_tray)
 
 
 def _keep_shelter(notebook: Notebook, shelter: Shelter, position: int, visits: Visits) -> None:
@@ -109,11 +171,19 @@ def shelter_in(notebook: Notebook, record: ShelterRecord, visits: Visits, tune: 
     return tune(shelter, tuning.parameters) if tuning else shelter
 
 
-def household_in(notebook: Notebook, tune: Tuner = _cannot_tune) -> Household:
-    """The household as the notebook knows it, with tuned shelters and the seed on hand.  Raises InputError where none was put in yet."""
+def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = _cannot_tune) -> Household:
+    """The household as the notebook knows it, with tuned shelters, the seed on hand and what stands on a day (default: today).
+
+    Raises InputError where no household was put in yet.
+    """
+    day = on or today(notebook)
     record = household_record(notebook)
     visits = Visits(record.weekday_h, record.weekend_h)
     shelters = notebook.find(ShelterRecord, "active", order="position, created")
+    names = {s.id: s.name for s in shelters}
+    sowings = notebook.find(
+        Sowing, "sown_on <= ? AND (done_on IS NULL OR done_on > ?)", day, day, order="sown_on, rowid"
+    )
     return Household(
         name=record.name,
         place=Place(
@@ -131,25 +201,9 @@ def household_in(notebook: Notebook, tune: Tuner = _cannot_tune) -> Household:
         visits=visits,
         climate=KnownClimate(record.tmin_c, record.tmax_c, record.sun_h, record.last_frost),
         weather_file=record.weather_file,
+        standing=tuple(_standing_crop(s, names, day) for s in sowings if s.stands_in_id in names),
         units=record.units,
-        standing=_standing(notebook, {s.id: s.name for s in shelters}),
     )
-
-
-STAGES = {"seed": "seed", "seedling": "seedling", "hardening": "young", "standing": "hardened", "fruiting": "fruiting"}
-"""The notebook's stages in the lid plan's words."""
-
-
-def _standing(notebook: Notebook, shelter_names: Mapping[str, str]) -> tuple[StandingCrop, ...]:
-    """What the sowings say stands where now."""
-    return tuple(
-        StandingCrop(
-            s.crop_id, shelter_names[s.stands_in_id], STAGES[s.stage],
-            s.cells is not None and s.stage in ("seed", "seedling", "hardening"),
-        )
-        for s in notebook.find(Sowing, "stage <> 'done'")
-        if s.stands_in_id in shelter_names
-    )  # fmt: skip
 
 
 def shelter_named(notebook: Notebook, name: str) -> ShelterRecord:

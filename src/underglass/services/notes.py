@@ -58,6 +58,7 @@ REACHED: dict[Stage, str] = {
     "seedling": "came_up_on",
     "hardening": "hardening_on",
     "standing": "standing_on",
+    "large leaf": "large_leaf_on",
     "fruiting": "fruiting_on",
     "done": "done_on",
 }

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from underglass.errors import InputError
 from underglass.faces.cli.note_words import amount_of, day_of, hours_of, lid_of, temperature_k, time_of
 from underglass.faces.cli.options import Asked, household_of
-from underglass.faces.cli.words import day
+from underglass.faces.cli.words import day, short_name
 from underglass.notebook.archive import export_archive, import_archive
 from underglass.notebook.backup import backups, make_backup, newest_backup
 from underglass.notebook.backup import restore as bring_back

@@ -68,7 +68,9 @@ def sow(
 @note_app.command()
 def move(
     crop: CropArg,
-    stage: Annotated[str, typer.Argument(help="seedling, hardening, standing (set out), fruiting or done.")],
+    stage: Annotated[
+        str, typer.Argument(help="seedling, hardening, standing (set out), large leaf, fruiting or done.")
+    ],
     to: Annotated[str | None, typer.Option("--to", help="The shelter it stands in from now on.")] = None,
     in_: InOpt = None,
     sown: SownOpt = None,
