@@ -78,7 +78,10 @@ def test_killed_at_any_moment_nothing_acknowledged_is_lost(tmp_path: Path) -> No
     path, acknowledged, chance = tmp_path / "notebook.sqlite", set[str](), random.Random(1)
     for round_ in range(25):
         process = writer(path, f"r{round_}", 10**6)
-        timer = threading.Timer(chance.uniform(0.05, 0.6), process.send_signal, [signal.SIGKILL])
+        assert process.stdout
+        if round_ % 3:  # twice in three while it writes, else at any moment from its start on
+            assert process.stdout.readline() == "open\n"
+        timer = threading.Timer(chance.uniform(0.0, 0.3), process.send_signal, [signal.SIGKILL])
         timer.start()
         said = process.communicate(timeout=60)[0].splitlines(keepends=True)
         timer.join()

@@ -260,7 +260,7 @@ def show(on: str | None, words: str | None, *, as_json: bool) -> None:
     for s in stands:
         amount = f", {s.sowing.count} sown" if s.sowing.count else ""
         print(
-            f"  {s.crop} in the {s.shelter}: {s.stage}, sown {day(str(s.sowing.sown_on))}{amount} ({s.sowing.id[:8]})"
+            f"  {short_name(s.crop)} in the {s.shelter}: {s.stage}, sown {day(str(s.sowing.sown_on))}{amount} ({s.sowing.id[:8]})"
         )
     if not stands:
         print("  nothing stands anywhere")
