@@ -259,9 +259,8 @@ def show(on: str | None, words: str | None, *, as_json: bool) -> None:
     print(f"Notebook of {name}, {day(str(when))} {when.year}")
     for s in stands:
         amount = f", {s.sowing.count} sown" if s.sowing.count else ""
-        print(
-            f"  {short_name(s.crop)} in the {s.shelter}: {s.stage}, sown {day(str(s.sowing.sown_on))}{amount} ({s.sowing.id[:8]})"
-        )
+        since = f"{'sown' if s.sowing.sown_known else 'there already on'} {day(str(s.sowing.sown_on))}"
+        print(f"  {short_name(s.crop)} in the {s.shelter}: {s.stage}, {since}{amount} ({s.sowing.id[:8]})")
     if not stands:
         print("  nothing stands anywhere")
     if said:
