@@ -102,6 +102,12 @@ def test_a_cover_comes_off_by_day() -> None:
     assert not any(s.setting.night_cover for s in by_day)
 
 
+def test_by_night_it_errs_to_cover() -> None:
+    """Common practice: close before a cold night, to keep the day's heat in the soil; even over hardy greens that would live."""
+    found = plan(box(), SUNNY_FROST, limits(("kale", "hardened")))
+    assert all(s.setting.gap_m == 0.0 for s in found.steps if s.first % 24 == 10)
+
+
 def test_nobody_home_by_day_means_a_gap_that_does_for_all_of_it() -> None:
     """The hard case: the setting of seven in the morning stands until five."""
     hot = days(12.0, 8.0, 0.95, 15.0)

@@ -60,7 +60,8 @@ def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64) -
     hottest = out[:, :, LEAF_MAX].max(axis=1).astype(float) - 273.15
     mould = ((out[:, :, RH] > n["mould_rh"]) & (air > n["mould_c"])).sum(axis=1) * n["mould_per_h"]
     exposed = (out[:, :, LID_OPEN] > 0.5) & (wind_m_s > n["wind_m_s"]) & (air < n["wind_cold_c"])
-    cold, heat, other = np.zeros(members), np.zeros(members), np.zeros(members)
+    bare = (out[:, :, LID_OPEN] > 0.0) & (out[:, :, PAR] <= 0.0) & (air < n["open_night_c"])
+    cold, heat, other = np.zeros(members), np.zeros(members), bare.sum(axis=1) * n["open_night_per_h"]
     for limit in limits:
         cold += _logistic((limit.kill_c - coldest) / limit.spread_dk) / len(limits)
         heat += _logistic((hottest - limit.lethal_c) / HEAT_SPREAD_DK) / len(limits)
