@@ -172,3 +172,18 @@ def test_before_it_is_begun(capsys: pytest.CaptureFixture[str]) -> None:
         assert "note start" in err
     assert ask(capsys, "note", "start")[0] == 2
     assert not notebook_path().exists()
+
+
+def test_today_starts_from_how_the_lid_was_left(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    def left() -> float:
+        code, out, err = ask(
+            capsys, "today", "--forecast", "climate", "--days", "1", "--shelter", "south box", "--json"
+        )
+        assert code == 0, err
+        (box,) = json.loads(out)["shelters"]
+        assert {s["crop"] for s in box["standing"]} == {"spinach", "lettuce_leaf"}
+        return float(box["if_nothing"]["setting"]["gap_m"])
+
+    assert left() == 0.0
+    ask(capsys, "note", "lid", "south box", "10cm")
+    assert left() == 0.1

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from underglass.shelter.model import Shelter
     from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Asked", "household_of", "progress_bar", "read_weather", "sowing_date"]
+__all__ = ["Asked", "household_of", "progress_bar", "read_weather", "sowing_date", "uses_notebook"]
 
 DEFAULT_SHELTERS = "sill,box,tunnel,open"
 
@@ -57,6 +57,16 @@ def household_of(asked: Asked) -> Household:
     else:
         base = _of_notebook()
     return _with_options(base, asked)
+
+
+def uses_notebook(asked: Asked) -> bool:
+    """Whether nothing that was typed says who or where, and there is a notebook that does."""
+    from underglass.notebook.places import notebook_path
+
+    told = (
+        asked.household or asked.demo or asked.near or asked.lat is not None or asked.lon is not None or asked.weather
+    )
+    return not told and notebook_path().exists()
 
 
 def _of_notebook() -> Household:

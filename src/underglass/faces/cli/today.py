@@ -6,19 +6,20 @@ import json
 import sys
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError, SourceError
-from underglass.faces.cli.options import Asked, household_of, progress_bar, sowing_date
+from underglass.faces.cli.options import Asked, household_of, progress_bar, sowing_date, uses_notebook
 from underglass.faces.cli.words import degrees, short_name
 
 if TYPE_CHECKING:
     import numpy as np
 
     from underglass.plan.household import Household
+    from underglass.tend.lidplan import Setting
     from underglass.weather.outside import OutsideWeather
 
 __all__ = ["run", "run_set_out"]
@@ -54,12 +55,21 @@ def run(
 
     household = _with_crops(household_of(asked), asked)
     now = _hour(at, household)
-    nobody = {sowing_date(d.strip()): () for d in away.split(",")} if away else None
+    exceptions, settings = _kept(household, now) if uses_notebook(asked) else ({}, {})
+    exceptions |= {sowing_date(d.strip()): () for d in away.split(",")} if away else {}
     with progress_bar() as progress:
         outside, note = _ahead(forecast, household, demo=asked.demo)
         members = _members(forecast, household, demo=asked.demo)
         answer = day_plan(
-            household, now, outside, ensemble=members, days=days, exceptions=nobody, seed=seed, progress=progress
+            household,
+            now,
+            outside,
+            ensemble=members,
+            days=days,
+            exceptions=exceptions,
+            settings_now=settings,
+            seed=seed,
+            progress=progress,
         )
     if note:
         answer["forecast"]["notes"].insert(0, note)
@@ -68,6 +78,21 @@ def run(
         print()
         return
     print("\n".join(_lines(answer, household)))
+
+
+def _kept(
+    household: Household, now: np.datetime64
+) -> tuple[dict[np.datetime64, tuple[float, ...]], dict[str, Setting]]:
+    """What the notebook knows of the visits ahead, and of how the lids are set."""
+    from underglass.notebook.places import notebook_path
+    from underglass.notebook.store import open_notebook
+    from underglass.services.lids import exceptions_in, settings_in
+
+    with open_notebook(notebook_path()) as book:
+        hour_ends = datetime.fromisoformat(f"{now}:00+00:00") + timedelta(
+            hours=1
+        )  # what was done within this hour counts
+        return exceptions_in(book), settings_in(book, household.shelters, hour_ends)
 
 
 def run_set_out(

@@ -1,0 +1,56 @@
+"""What was done to the lids, and who comes when, as the lid plan is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from underglass.notebook.store import Notebook, open_notebook
+from underglass.services import notes
+from underglass.services.household_store import household_in, keep_household
+from underglass.services.lids import exceptions_in, settings_in
+from underglass.shelter.model import NightCover
+from underglass.sources.household_file import demo_household
+from underglass.tend.lidplan import Setting
+
+NOON = datetime(2027, 3, 10, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Notebook]:
+    demo = demo_household()
+    covered = tuple(replace(s, night_cover=NightCover(0.6)) if s.name == "south box" else s for s in demo.shelters)
+    with open_notebook(tmp_path / "notebook.sqlite", create=True) as opened:
+        keep_household(opened, replace(demo, shelters=covered))
+        yield opened
+
+
+def test_lids_are_as_they_were_left(book: Notebook) -> None:
+    shelters = household_in(book).shelters
+    assert settings_in(book, shelters, NOON) == {}
+    notes.record_lid(book, NOON - timedelta(hours=20), "south box", "cover on")
+    notes.record_lid(book, NOON - timedelta(hours=4), "south box", "gap", 0.05)
+    notes.record_lid(book, NOON + timedelta(hours=1), "south box", "shut")
+    assert settings_in(book, shelters, NOON) == {"south box": Setting(0.05, night_cover=True)}
+    assert settings_in(book, shelters, NOON + timedelta(hours=2)) == {"south box": Setting(0.0, night_cover=True)}
+    assert settings_in(book, shelters, NOON + timedelta(days=9)) == {}, "a week later nobody knows"
+
+
+def test_only_what_a_shelter_has(book: Notebook) -> None:
+    shelters = household_in(book).shelters
+    hoop = next(s for s in shelters if s.name == "hoop house")
+    notes.record_lid(book, NOON, "hoop", "cover on")
+    notes.record_lid(book, NOON, "hoop", "fleece on")
+    notes.record_lid(book, NOON, "hoop", "open")
+    assert settings_in(book, shelters, NOON) == {"hoop house": Setting(hoop.lid.full_gap_m, fleece=True)}
+
+
+def test_days_with_other_visits(book: Notebook) -> None:
+    notes.record_visits(book, [date(2027, 3, 11)], [])
+    notes.record_visits(book, [date(2027, 3, 12)], [9.0, 16.5])
+    assert exceptions_in(book) == {np.datetime64("2027-03-11"): (), np.datetime64("2027-03-12"): (9.0, 16.5)}
