@@ -26,7 +26,7 @@ from underglass.services.weather import ReadWeather, frost_of, years_for
 from underglass.sun.daylength import short_days
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["sowing_guide"]
+__all__ = ["outlook_data", "sowing_guide"]
 
 VERSION = 1
 THREADS = 2
@@ -157,7 +157,8 @@ def _spread(dates: DateSpread | None) -> dict[str, str] | None:
     return None if dates is None else {"p10": str(dates.p10), "p50": str(dates.p50), "p90": str(dates.p90)}
 
 
-def _outlook(outlook: SowingOutlook | None) -> dict[str, Any] | None:
+def outlook_data(outlook: SowingOutlook | None) -> dict[str, Any] | None:
+    """An outlook as plain data, None for none."""
     if outlook is None:
         return None
     return {
@@ -186,8 +187,8 @@ def _row(crop: Crop, outlooks: RouteOutlooks, seed_age: float | None) -> dict[st
         "opens": None if advice.opens is None else str(advice.opens),
         "latest": None if advice.latest is None else str(advice.latest),
         "score": round(advice.score, 4),
-        "today": _outlook(advice.today),
-        "best": _outlook(advice.best),
+        "today": outlook_data(advice.today),
+        "best": outlook_data(advice.best),
         "seed_age_years": seed_age,
         "by_date": {
             "sow": [str(d) for d in outlooks.sow_dates],

@@ -15,6 +15,7 @@ __all__ = ["FONT", "document", "line", "palette_png", "rect", "text"]
 FONT = "Source Sans 3"
 INK = "#1d2430"
 QUIET = "#5a6474"
+PAPER = "#ffffff"
 
 
 def text(
@@ -38,10 +39,11 @@ def rect(x: float, y: float, width: float, height: float, colour: str) -> str:
 
 def document(width: float, height: float, title: str, description: str, parts: list[str]) -> str:
     """A whole drawing with a title and a description for those who hear it instead of seeing it."""
+    mark = f"{zlib.crc32(f'{title}{description}'.encode()):08x}"  # two drawings on one page must not share ids
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" aria-labelledby="t d" '
-        f'font-family="\'{FONT}\', sans-serif"><title id="t">{escape(title)}</title><desc id="d">{escape(description)}</desc>'
-        f'<rect width="{width:g}" height="{height:g}" fill="#ffffff"/>{"".join(parts)}</svg>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" aria-labelledby="t{mark} d{mark}" '
+        f'font-family="\'{FONT}\', sans-serif"><title id="t{mark}">{escape(title)}</title><desc id="d{mark}">{escape(description)}</desc>'
+        f'<rect width="{width:g}" height="{height:g}" fill="{PAPER}"/>{"".join(parts)}</svg>'
     )
 
 

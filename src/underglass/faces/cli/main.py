@@ -21,7 +21,7 @@ __all__ = ["app", "main"]
 app = typer.Typer(
     name="underglass",
     help="What to sow, where and when, under cheap unheated shelters: computed from the weather of your own place.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -49,6 +49,22 @@ SeedOpt = Annotated[int, typer.Option("--seed", help="Seed of the generated weat
 UnitsOpt = Annotated[str | None, typer.Option("--units", help="c or f.")]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Everything as JSON (docs/json.md).")]
 NoCacheOpt = Annotated[bool, typer.Option("--no-cache", help="Compute again, keep nothing.")]
+
+
+@app.callback()
+def start(
+    context: typer.Context,
+    port: Annotated[
+        int | None, typer.Option("--port", help="Port of the page; default 8471.", min=1, max=65535)
+    ] = None,
+    lan: Annotated[bool, typer.Option("--lan", help="Also for paired phones on the house's network.")] = False,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the address.")] = False,
+) -> None:
+    """What to sow, where and when, under cheap unheated shelters: computed from the weather of your own place.  Without a command: the page."""
+    if context.invoked_subcommand is None:
+        from underglass.faces.web.serve import serve
+
+        serve(port, lan=lan, browser=not no_browser)
 
 
 @app.command()

@@ -1,0 +1,100 @@
+"""The same questions as data, described by OpenAPI at /api/openapi.json; fields as in docs/json.md."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, FastAPI, Path, Query
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel
+
+from underglass.faces.web.desk import Desk
+from underglass.faces.web.jobs import Job
+
+__all__ = ["api"]
+
+Name = Annotated[str, Query(min_length=1, max_length=80)]
+MaybeName = Annotated[str | None, Query(min_length=1, max_length=80)]
+
+
+class Fault(BaseModel):
+    """What was wrong, in a sentence."""
+
+    fault: str
+
+
+class Working(BaseModel):
+    """The answer is being computed: ask again."""
+
+    share: float
+    doing: str
+
+
+class Town(BaseModel):
+    """A town of the gazetteer; elevation_m is a guess from a relief map."""
+
+    label: str
+    latitude: float
+    longitude: float
+    elevation_m: float
+    time_zone: str
+
+
+REPLIES: dict[int | str, dict[str, Any]] = {
+    202: {"model": Working, "description": "being computed"},
+    404: {"model": Fault, "description": "no household yet"},
+    422: {"description": "a value is wrong"},
+}
+
+
+def _reply(job: Job) -> JSONResponse:
+    if not job.done:
+        return JSONResponse({"share": job.share, "doing": job.doing}, 202, {"retry-after": "1"})
+    if job.fault:
+        return JSONResponse({"fault": job.fault}, 422)
+    return JSONResponse(job.answer)
+
+
+def api(desk: Desk) -> FastAPI:
+    """The API as an application of its own, to be mounted at /api."""
+    routes = APIRouter()
+    missing = {"fault": "there is no household yet: describe one on the first page"}
+
+    @routes.get("/guide", responses=REPLIES)
+    def guide() -> JSONResponse:
+        """What to sow, where and when, as `underglass sow --json`."""
+        return JSONResponse(missing, 404) if desk.household() is None else _reply(desk.guide())
+
+    @routes.get("/outlook", responses=REPLIES)
+    def outlook(crop: Name, grown_in: Name, raised_in: MaybeName = None) -> JSONResponse:
+        """Every week's outlook of one crop on one route."""
+        return (
+            JSONResponse(missing, 404) if desk.household() is None else _reply(desk.outlook(crop, grown_in, raised_in))
+        )
+
+    @routes.get("/inside/{shelter}", responses=REPLIES)
+    def inside(shelter: Annotated[str, Path(min_length=1, max_length=80)]) -> JSONResponse:
+        """A shelter's months over one year, as `underglass inside --json`."""
+        from underglass.services.inside import monthly_table
+        from underglass.services.why import named_shelter
+        from underglass.shelter.simulate import simulate
+
+        household = desk.household()
+        if household is None:
+            return JSONResponse(missing, 404)
+        found, outside = named_shelter(household, shelter), desk.year_outside()
+        months = monthly_table(simulate(found, outside), outside)
+        return JSONResponse({"version": 1, "weather": outside.provenance.source,
+                             "shelters": [{"shelter": found.name, "months": months, "heat_w_m2": None}]})  # fmt: skip
+
+    @routes.get("/towns")
+    def towns(near: Annotated[str, Query(min_length=1, max_length=80)]) -> list[Town]:
+        """Towns by the beginning of their name, the biggest first."""
+        from underglass.place.gazetteer import find
+
+        return [Town(label=t.label, latitude=t.latitude_deg, longitude=t.longitude_deg, elevation_m=t.elevation_m, time_zone=t.time_zone)
+                for t in find(near)]  # fmt: skip
+
+    app = FastAPI(title="Underglass", version="1", docs_url=None, redoc_url=None, description=__doc__ or "")
+    app.include_router(routes)
+    return app

@@ -1,0 +1,79 @@
+"""`underglass` without a command: start the page, say its address, open a browser where there is one."""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+import threading
+
+from underglass.errors import InputError
+
+__all__ = ["serve"]
+
+PORT = 8471
+
+
+def _bound(address: str, port: int | None) -> socket.socket:
+    """A listening socket: on the port asked for, else on ours or, where that is taken, any free one."""
+    for attempt in (port,) if port is not None else (PORT, 0):
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((address, attempt or 0))
+            return listener
+        except OSError:
+            listener.close()
+    raise InputError(f"port {port} is taken: give another with --port, or leave it out")
+
+
+def _lan_address() -> str:
+    """This machine's address on its network; no packet is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+            return str(probe.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"
+
+
+def _open_browser(address: str) -> None:
+    if sys.platform.startswith("linux") and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return
+    import webbrowser
+
+    threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+
+
+def _tell(sentence: str) -> None:
+    sys.stdout.write(sentence + "\n")
+    sys.stdout.flush()
+
+
+def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -> None:
+    """Serve until stopped."""
+    import uvicorn
+
+    from underglass.faces.web.app import create_app
+    from underglass.faces.web.desk import Desk, default_folder
+    from underglass.kernel_cache import use_kernel_cache
+
+    use_kernel_cache()
+    listener = _bound("0.0.0.0" if lan else "127.0.0.1", port)
+    here = f"http://127.0.0.1:{listener.getsockname()[1]}"
+    desk = Desk(default_folder())
+    desk.address = f"http://{_lan_address()}:{listener.getsockname()[1]}" if lan else here
+    _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
+    if lan:
+        _tell(f"On the house's network: {desk.address} - pair a phone under Settings first.")
+    desk.warm()
+    if browser:
+        _open_browser(here)
+    config = uvicorn.Config(
+        create_app(desk, lan=lan),
+        log_level="warning",
+        server_header=False,
+        access_log=False,
+        timeout_graceful_shutdown=2,
+    )
+    uvicorn.Server(config).run(sockets=[listener])

@@ -1,0 +1,106 @@
+"""Sow: what to sow now and next, the outlook curve of a crop, and why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from underglass.faces.charts.outlook import outlook_curve
+from underglass.faces.cli.why import sentences
+from underglass.faces.web.desk import Desk
+from underglass.faces.web.show import Shown, page
+
+__all__ = ["router"]
+
+VERDICTS = ("sow now", "sow soon", "wait", "not worth it here")
+
+
+def _best_routes(rows: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    """The best route of each crop by verdict, the best first."""
+    best: dict[str, dict[str, Any]] = {}
+    for row in rows:
+        rank = (VERDICTS.index(row["verdict"]), -row["score"])
+        if row["crop"] not in best or rank < (
+            VERDICTS.index(best[row["crop"]]["verdict"]),
+            -best[row["crop"]]["score"],
+        ):
+            best[row["crop"]] = row
+    groups: dict[str, list[dict[str, Any]]] = {verdict: [] for verdict in VERDICTS}
+    for row in best.values():
+        groups[row["verdict"]].append(row)
+    for verdict, found in groups.items():
+        by_date = verdict in ("sow soon", "wait")
+        found.sort(key=lambda r: (r["opens"] or "9", -r["score"]) if by_date else ("", -r["score"]))
+    return groups
+
+
+def router(desk: Desk) -> APIRouter:
+    """The routes of the page."""
+    routes = APIRouter(include_in_schema=False)
+
+    @routes.get("/sow")
+    def sow(request: Request) -> Response:
+        if desk.household() is None:
+            return RedirectResponse("/welcome", 303)
+        job = desk.guide()
+        if not job.done or job.fault:
+            return page(request, desk, "wait.html", here="sow", job=job, back="/sow")
+        return page(request, desk, "sow.html", here="sow", guide=job.answer, groups=_best_routes(job.answer["rows"]))
+
+    def curve(request: Request, crop: str, grown_in: str, raised_in: str, week: int, template: str) -> Response:
+        if desk.household() is None:
+            return RedirectResponse("/welcome", 303)
+        job = desk.outlook(crop, grown_in, raised_in or None)
+        if not job.done or job.fault:
+            return page(
+                request,
+                desk,
+                "wait.html",
+                here="sow",
+                job=job,
+                back=str(request.url.path) + "?" + str(request.url.query),
+            )
+        show, answer = Shown(request, desk), job.answer
+        dates = answer["dates"]
+        week = min(max(week, 0), len(dates) - 1)
+        drawing = outlook_curve(dates, week, show.say, show.day)
+        return page(
+            request, desk, template, here="sow", answer=answer, dates=dates, week=week, at=dates[week], drawing=drawing,
+            ways=_ways(crop),
+        )  # fmt: skip
+
+    def _ways(crop: str) -> list[dict[str, Any]]:
+        job = desk.guide()
+        rows = job.answer["rows"] if job.done and job.answer else []
+        return sorted((r for r in rows if r["crop"] == crop), key=lambda r: -r["score"])[:6]
+
+    @routes.get("/sow/{crop}")
+    def crop_page(request: Request, crop: str, grown_in: str, raised_in: str = "", week: int = 0) -> Response:
+        return curve(request, crop, grown_in, raised_in, week, "crop.html")
+
+    @routes.get("/sow/{crop}/at")
+    def crop_at(request: Request, crop: str, grown_in: str, raised_in: str = "", week: int = 0) -> Response:
+        return curve(request, crop, grown_in, raised_in, week, "crop_at.html")
+
+    @routes.get("/why/{crop}")
+    def why(request: Request, crop: str, grown_in: str, on: str, raised_in: str = "") -> Response:
+        household = desk.household()
+        if household is None:
+            return RedirectResponse("/welcome", 303)
+        job = desk.story(crop, grown_in, raised_in or None, on)
+        if not job.done or job.fault:
+            return page(
+                request,
+                desk,
+                "wait.html",
+                here="sow",
+                job=job,
+                back=str(request.url.path) + "?" + str(request.url.query),
+            )
+        return page(
+            request, desk, "why.html", here="sow", lines=sentences(job.answer, household.units), story=job.answer
+        )
+
+    return routes
