@@ -16,10 +16,16 @@ from playwright.sync_api import Browser, BrowserContext, sync_playwright
 from underglass.faces.web.app import create_app
 from underglass.faces.web.desk import Desk
 
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-component-update "
-    "--disable-sync --disable-dev-shm-usage"
-).split()
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
 TODAY = "2027-03-10"
 YEARS = 4
 
@@ -35,7 +41,9 @@ class Served:
 @pytest.fixture(scope="session")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     desk = Desk(tmp_path_factory.mktemp("home"), today=lambda zone: TODAY, years=YEARS)
-    server = uvicorn.Server(uvicorn.Config(create_app(desk), port=0, log_level="error", ws="none", timeout_graceful_shutdown=1))
+    server = uvicorn.Server(
+        uvicorn.Config(create_app(desk), port=0, log_level="error", ws="none", timeout_graceful_shutdown=1)
+    )
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     while not server.started:

@@ -17,7 +17,9 @@ PHONE = ("192.168.1.23", 50000)
 HOME = "http://192.168.1.5:8471"
 
 
-def client(folder: Path, *, lan: bool = False, who: tuple[str, int] = HERE, base: str = "http://127.0.0.1:8471") -> TestClient:
+def client(
+    folder: Path, *, lan: bool = False, who: tuple[str, int] = HERE, base: str = "http://127.0.0.1:8471"
+) -> TestClient:
     return TestClient(create_app(Desk(folder), lan=lan), base_url=base, client=who, follow_redirects=False)
 
 
@@ -86,7 +88,9 @@ def test_a_phone_is_paired_once_and_revoked(folder: Path) -> None:
     assert phone.post("/pair", data=form).status_code == 303
     assert phone.get("/welcome").status_code == 200
     other = TestClient(app, base_url=HOME, client=PHONE, follow_redirects=False)
-    assert other.post("/pair", data=form | {"token": token(other.get("/pair").text)}).status_code == 403, "a code serves once"
+    assert other.post("/pair", data=form | {"token": token(other.get("/pair").text)}).status_code == 403, (
+        "a code serves once"
+    )
     kept = (folder / "devices.json").read_text()
     assert code not in kept
     assert phone.cookies["underglass_device"] not in kept

@@ -32,7 +32,9 @@ def test_every_text_that_is_asked_for_is_there() -> None:
     asked = {
         key
         for path in sources
-        for key in re.findall(r"""\b(?:t|say|show\.say)\(\s*["']([a-z0-9_]+\.[\w ]+)["'][,)]""", path.read_text("utf-8"))
+        for key in re.findall(
+            r"""\b(?:t|say|show\.say)\(\s*["']([a-z0-9_]+\.[\w ]+)["'][,)]""", path.read_text("utf-8")
+        )
     }
     assert len(asked) > 80
     assert not asked - set(known)
@@ -46,5 +48,5 @@ def test_what_the_data_names_has_words() -> None:
 
 
 def test_an_unknown_text_is_refused() -> None:
-    with pytest.raises(KeyError, match="no text 'sow.nonsense'"):
+    with pytest.raises(KeyError, match="no text"):
         say_in("en")("sow.nonsense")

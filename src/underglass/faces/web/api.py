@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, FastAPI, Path, Query
+from fastapi import APIRouter, FastAPI, Path, Query, Request
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel
 
+from underglass.errors import InputError
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.jobs import Job
 
@@ -42,7 +43,7 @@ class Town(BaseModel):
 
 REPLIES: dict[int | str, dict[str, Any]] = {
     202: {"model": Working, "description": "being computed"},
-    404: {"model": Fault, "description": "no household yet"},
+    404: {"model": Fault, "description": "no household yet, or no such crop, shelter or way to grow it"},
     422: {"description": "a value is wrong"},
 }
 
@@ -51,7 +52,7 @@ def _reply(job: Job) -> JSONResponse:
     if not job.done:
         return JSONResponse({"share": job.share, "doing": job.doing}, 202, {"retry-after": "1"})
     if job.fault:
-        return JSONResponse({"fault": job.fault}, 422)
+        return JSONResponse({"fault": job.fault}, 404)
     return JSONResponse(job.answer)
 
 
@@ -97,4 +98,9 @@ def api(desk: Desk) -> FastAPI:
 
     app = FastAPI(title="Underglass", version="1", docs_url=None, redoc_url=None, description=__doc__ or "")
     app.include_router(routes)
+
+    @app.exception_handler(InputError)
+    async def wrong(request: Request, error: InputError) -> JSONResponse:
+        return JSONResponse({"fault": str(error)}, 404)
+
     return app

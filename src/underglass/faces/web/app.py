@@ -35,8 +35,7 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     for routes in (welcome.router(desk, lan), sow.router(desk), inside.router(desk)):
         app.include_router(routes)
-    data = api(desk)
-    app.mount("/api", data)
+    app.mount("/api", api(desk))
     app.mount("/static", StaticFiles(directory=STATIC))
     app.add_middleware(GZipMiddleware, minimum_size=800, compresslevel=5)
 
@@ -60,10 +59,6 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     @app.exception_handler(InputError)
     async def wrong(request: Request, error: InputError) -> Response:
         return page(request, desk, "fault.html", 422, here="", said=str(error))
-
-    @data.exception_handler(InputError)
-    async def wrong_data(request: Request, error: InputError) -> Response:
-        return JSONResponse({"fault": str(error)}, 422)
 
     @app.exception_handler(404)
     async def lost(request: Request, error: Exception) -> Response:

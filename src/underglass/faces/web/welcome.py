@@ -134,7 +134,7 @@ def router(desk: Desk, lan: bool) -> APIRouter:
         )  # fmt: skip
         return answer
 
-    @routes.get("/work/{job_id}")
+    @routes.get("/task/{job_id}")
     async def watch(job_id: str) -> Response:
         job = desk.jobs.by_id(job_id)
         if job is None:
@@ -150,7 +150,7 @@ def router(desk: Desk, lan: bool) -> APIRouter:
 
         return StreamingResponse(events(), media_type="text/event-stream")
 
-    @routes.post("/work/{job_id}/stop")
+    @routes.post("/task/{job_id}/stop")
     def stop(request: Request, job_id: str, token: Text = "") -> Response:
         check_form(request, token)
         job = desk.jobs.by_id(job_id)

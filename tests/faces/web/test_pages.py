@@ -1,0 +1,210 @@
+"""The pages in a real browser: first visit to first plan, each page's main task, bad input, no script, offline, and for everybody."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.faces.web.conftest import Served
+
+PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
+BOX = "/inside/south%20box"
+
+
+def plan(page: Page, address: str) -> None:
+    """Open the plan and wait until it is worked out."""
+    page.goto(f"{address}/sow")
+    page.wait_for_selector(".card")
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_from_the_first_visit_to_the_first_plan(browser: Browser, fresh: Served, size: dict[str, int]) -> None:
+    context = browser.new_context(viewport=size, locale="en-US")
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    faults: list[str] = []
+    page.on("console", lambda m: faults.append(m.text) if m.type == "error" else None)
+    asked: list[str] = []
+    page.on("request", lambda r: asked.append(r.url))
+    page.goto(fresh.address)
+    page.get_by_label("Town").fill("Montpelier, Vermont")
+    page.get_by_label("Usual date of the last frost").fill("2027-05-20")
+    page.get_by_text("Only what I choose").click()
+    page.get_by_text("Choose crops").click() if not page.get_by_label("Kale", exact=True).is_visible() else None
+    for crop in ("Kale", "Spinach"):
+        page.get_by_label(crop, exact=True).check()
+    page.get_by_role("button", name="Show me what to sow").click()
+    page.wait_for_selector(".card")
+    assert page.locator("h1").inner_text() == "What to sow"
+    assert "Montpelier" in page.locator(".lead").first.inner_text()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), "nothing hangs over the edge"
+    assert all(url.startswith((fresh.address, "data:")) for url in asked), "no request to anybody else"
+    assert not faults
+    assert fresh.desk.table()["place"]["last_frost"] == "05-20"
+    context.close()
+
+
+def test_bad_input_is_said_and_nothing_typed_is_lost(phone: BrowserContext, fresh: Served) -> None:
+    page = phone.new_page()
+    page.goto(f"{fresh.address}/welcome")
+    page.get_by_label("Town").fill("Xyzzyville")
+    page.get_by_label("On weekdays").fill("25:00")
+    page.get_by_label("Height above the sea").fill("very high")
+    page.get_by_role("button", name="Show me what to sow").click()
+    assert "No town is called “Xyzzyville”" in page.locator("#near-fault").inner_text()
+    assert page.locator("#weekday-fault").is_visible()
+    assert page.locator("#elevation-fault").is_visible()
+    assert page.get_by_label("Town").input_value() == "Xyzzyville"
+    assert page.get_by_label("On weekdays").input_value() == "25:00"
+    assert not fresh.desk.table()
+
+
+def test_two_phones_are_told_of_each_other(browser: Browser, fresh: Served) -> None:
+    pages = []
+    for _ in range(2):
+        page = browser.new_context(viewport=PHONE, locale="en-US").new_page()
+        page.goto(f"{fresh.address}/welcome")
+        pages.append(page)
+    for page, town in zip(pages, ("Oslo, Norway", "Hobart, Australia"), strict=True):
+        page.get_by_label("Town").fill(town)
+        with page.expect_navigation():
+            page.get_by_role("button", name="Show me what to sow").click()
+    assert "Changed meanwhile" in pages[1].locator("main").inner_text()
+    assert "Oslo, Norway" in pages[1].locator("main").inner_text()
+    assert pages[1].get_by_label("Town").input_value() == "Hobart, Australia"
+    assert fresh.desk.table()["place"]["near"] == "Oslo, Norway"
+    with pages[1].expect_navigation():
+        pages[1].get_by_role("button", name="Show me what to sow").click()
+    assert fresh.desk.table()["place"]["near"] == "Hobart, Australia"
+    for page in pages:
+        page.context.close()
+
+
+def test_a_sowing_date_is_dragged_and_why_is_told(phone: BrowserContext, demo: Served) -> None:
+    page = phone.new_page()
+    plan(page, demo.address)
+    page.locator(".card").first.click()
+    page.wait_for_selector("#week")
+    first = page.locator(".answer").inner_text()
+    mark = page.locator(".chart line").last.get_attribute("x1")
+    week = page.locator("#week")
+    other = "30" if week.input_value() != "30" else "10"
+    with page.expect_response(re.compile("/at\\?")):
+        week.fill(other)
+    expect(page.locator(".answer")).not_to_have_text(first)
+    assert page.locator(".chart line").last.get_attribute("x1") != mark
+    assert week.get_attribute("aria-valuetext")
+    week.press("ArrowRight")
+    page.wait_for_timeout(200)
+    page.get_by_role("link", name="Why?").click()
+    page.wait_for_selector("div[lang=en]")
+    assert "of 4 years" in page.locator("div[lang=en]").inner_text()
+
+
+def test_a_slider_changes_the_picture_while_it_moves(phone: BrowserContext, demo: Served) -> None:
+    page = phone.new_page()
+    page.goto(demo.address + BOX)
+    before = page.locator("#picture .answer").inner_text()
+    page.locator("#cover").fill("18")
+    expect(page.locator("#picture .answer")).not_to_have_text(before)
+    page.locator("#beside").select_option("hoop house")
+    expect(page.locator("#picture h2")).to_have_count(2)
+    assert page.locator("#picture").bounding_box()["height"] <= 0.53 * 740  # type: ignore[index]
+    page.locator("#trees").scroll_into_view_if_needed()
+    assert page.locator("#picture").bounding_box()["y"] >= -1, "the picture stays in sight while a slider is moved"  # type: ignore[index]
+
+
+def test_everything_works_without_script(browser: Browser, fresh: Served) -> None:
+    context = browser.new_context(viewport=PHONE, java_script_enabled=False, locale="en-US")
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    page.goto(fresh.address)
+    page.get_by_role("button", name="Look at an invented family").click()
+    page.wait_for_selector(".card")  # the waiting page asks again by itself
+    page.goto(f"{fresh.address}{BOX}?leaks=30")
+    assert page.locator(".chart").count() == 2
+    page.get_by_role("button", name="Show").click()
+    assert "leaks=30" in page.url
+    page.goto(f"{fresh.address}/settings")
+    page.get_by_label("°C").check()
+    page.get_by_role("button", name="Keep").click()
+    assert fresh.desk.table()["units"] == "c"
+    context.close()
+
+
+def test_the_last_plan_is_there_without_the_computer(phone: BrowserContext, demo: Served) -> None:
+    page = phone.new_page()
+    plan(page, demo.address)
+    page.evaluate("navigator.serviceWorker.ready")
+    page.reload()
+    page.wait_for_selector(".card")
+    phone.set_offline(True)
+    page.reload()
+    assert page.locator(".card").count() > 3
+    assert page.locator("#offline").is_visible()
+    phone.set_offline(False)
+    page.reload()
+    assert not page.locator("#offline").is_visible()
+
+
+def test_settings_speak_german_and_celsius(phone: BrowserContext, demo: Served) -> None:
+    page = phone.new_page()
+    page.goto(f"{demo.address}/settings")
+    page.get_by_label("Language").select_option("de")
+    page.get_by_label("°C").check()
+    page.get_by_role("button", name="Keep").click()
+    assert page.locator("h1").inner_text() == "Einstellungen"
+    plan(page, demo.address)
+    assert page.locator("html").get_attribute("lang") == "de"
+    page.goto(demo.address + BOX)
+    assert "°C" in page.locator("#picture .answer").inner_text()
+
+
+def test_work_can_be_stopped_and_begun_again(phone: BrowserContext, demo: Served) -> None:
+    job = demo.desk.jobs.ask(
+        "slow", lambda progress: [progress(0.1, "x") or __import__("time").sleep(0.05) for _ in range(400)]
+    )
+    page = phone.new_page()
+    page.goto(f"{demo.address}/settings")
+    token = page.locator("input[name=token]").first.input_value()
+    assert phone.request.post(
+        f"{demo.address}/task/{job.id}/stop", form={"token": token}, headers={"origin": demo.address}
+    ).ok
+    for _ in range(100):
+        if job.done:
+            break
+        page.wait_for_timeout(20)
+    assert job.fault == "stopped"
+    assert demo.desk.jobs.ask("slow", lambda progress: 7) is not job
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) -> None:
+    """Every rule of axe-core for WCAG 2.2 A and AA and its best practices, on every page."""
+    context = browser.new_context(viewport=PHONE, color_scheme=scheme, locale="en-US")  # type: ignore[arg-type]
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    plan(page, demo.address)
+    crop = page.locator(".card").first.get_attribute("href")
+    for path in ("/sow", crop, "/welcome", BOX + "?beside=hoop%20house", "/settings", "/pair", "/nowhere"):
+        page.goto(f"{demo.address}{path}")
+        page.wait_for_selector("h1")
+        if page.locator("#work").count():
+            page.wait_for_selector("#week")
+        found = Axe().run(page)
+        assert found.violations_count == 0, f"{path}: {found.generate_report()[:3000]}"
+    context.close()
+
+
+def test_first_page_is_light(phone: BrowserContext, demo: Served) -> None:
+    """At most 150 KB over the wire at first and 30 KB after."""
+    page = phone.new_page()
+    plan(page, demo.address)
+    sizes = "performance.getEntriesByType('resource').concat(performance.getEntriesByType('navigation')).map(e => e.encodedBodySize)"
+    assert sum(page.evaluate(sizes)) <= 150_000
+    for path in ("/sow", BOX, "/settings"):
+        page.goto(demo.address + path)
+        assert page.evaluate("performance.getEntriesByType('navigation')[0].encodedBodySize") <= 30_000, path
