@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
-from tests.faces.test_cli import ask
 
+from tests.faces.test_cli import ask
 from underglass.notebook.places import notebook_path
 
 
