@@ -135,7 +135,7 @@ def _shelter_plan(
     limits = [limits_of(s) for s in there]
     futures = _futures(shelter, household, forecast)
     plan = plan_lid(futures, limits, settings_of(shelter), visits, now)
-    left = now or Setting()
+    left = _possible(now or Setting(), shelter)
     spans = spans_of(visits, futures.ready.n_hours)
     nothing = follow(futures, limits, [(a, b, left) for a, b in spans])
     air = np.stack([m.air_temp_k for m in forecast.members])
@@ -156,6 +156,15 @@ def _shelter_plan(
         "water": _water(plan, forecast),
         "hours": _hours(plan, nothing, air, forecast),
     }  # fmt: skip
+
+
+def _possible(setting: Setting, shelter: Shelter) -> Setting:
+    """The setting without covers that this shelter does not have, and no wider than its lid goes."""
+    return Setting(
+        min(setting.gap_m, shelter.lid.full_gap_m),
+        setting.night_cover and shelter.night_cover is not None,
+        setting.fleece and shelter.fleece is not None,
+    )
 
 
 def _setting(setting: Setting) -> dict[str, Any]:
