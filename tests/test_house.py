@@ -120,14 +120,14 @@ def value_types() -> list[type]:
     from underglass.crop import types as crop_types
     from underglass.notebook import records
     from underglass.place.place import Horizon, Place
-    from underglass.plan import household, outlook_types
+    from underglass.plan import household, outlook_types, wishes
     from underglass.shelter import model
     from underglass.shelter.inside import InsideWeather
     from underglass.weather.normals import ClimateNormals
     from underglass.weather.outside import OutsideWeather, Provenance
 
     found: list[type] = [Horizon, Place, OutsideWeather, Provenance, InsideWeather, ClimateNormals]
-    for module in (model, crop_types, outlook_types, household, records):
+    for module in (model, crop_types, outlook_types, household, wishes, records):
         found += [
             c
             for c in vars(module).values()
@@ -173,11 +173,12 @@ def test_every_command_and_option_is_documented() -> None:
 
 def test_csv_columns_are_documented() -> None:
     from underglass.faces.cli.sow import CSV_COLUMNS
+    from underglass.faces.cli.year import YEAR_COLUMNS
     from underglass.services.inside import COLUMNS
 
     text = (ROOT / "docs" / "json.md").read_text(encoding="utf-8") + (ROOT / "docs" / "formats.md").read_text(
         encoding="utf-8"
     )
-    for column in (*CSV_COLUMNS, *COLUMNS):
+    for column in (*CSV_COLUMNS, *YEAR_COLUMNS, *COLUMNS):
         base = re.sub(r"_p(10|50|90)$", "", column)
         assert column in text or base in text, column

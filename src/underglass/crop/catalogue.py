@@ -10,10 +10,21 @@ from types import MappingProxyType
 from typing import cast, get_args
 
 from underglass.crop.tables import Cells, Table, known_sources, shipped_tables, source_keys
-from underglass.crop.types import Bolting, Crop, Germination, Growth, Hardiness, Harvest, Kind, SeedFacts, Spacing
+from underglass.crop.types import (
+    Bolting,
+    Crop,
+    Germination,
+    Growth,
+    Hardiness,
+    Harvest,
+    Kind,
+    Kitchen,
+    SeedFacts,
+    Spacing,
+)
 from underglass.errors import InputError
 
-__all__ = ["build_crops", "catalogue", "crop_source", "find_crop", "source_citation"]
+__all__ = ["DISHES", "build_crops", "catalogue", "crop_source", "find_crop", "source_citation"]
 
 DAY_TEMPS_C = (0, 5, 10, 15, 20, 25, 30, 35, 40)
 METHODS = ("interp", "interp_proxy", "thermal")
@@ -30,6 +41,8 @@ BOLTING_KINDS = (
     "vernalization",
     "vernalization_longday",
 )
+DISHES = ("salad", "greens", "roots", "fruits", "herbs", "onions", "beans", "heads", "flowers")
+POLLINATION = ("none", "shake", "insects", "wind")
 LOW_LID = {"yes": "yes", "until 30 cm tall": "while young", "seedling stage only": "seedling only"}
 
 
@@ -145,6 +158,17 @@ def _seed(read: Cells) -> SeedFacts:
     )
 
 
+def _kitchen(read: Cells) -> Kitchen:
+    return Kitchen(
+        dish=read.one_of("kitchen", "dish", DISHES),
+        serving_kg=read.number("kitchen", "serving_g", 1, 500) / 1000.0,
+        keep_weeks=read.number("kitchen", "keep_weeks", 1, 40),
+        touches_soil=read.one_of("kitchen", "edible_touches_soil", ("yes", "no")) == "yes",
+        pollination=read.one_of("kitchen", "pollination", POLLINATION),
+        packet_seeds=int(read.maybe("kitchen", "packet_seeds", 1, 5000) or 1),
+    )
+
+
 def _bolting(read: Cells) -> Bolting:
     return Bolting(
         kind=read.one_of("growth", "bolt_type", BOLTING_KINDS),
@@ -171,6 +195,7 @@ def _crop(read: Cells) -> Crop:
         harvest=_harvest(read),
         spacing=_spacing(read),
         seed=_seed(read),
+        kitchen=_kitchen(read),
     )
     _consistent(crop, read)
     return crop

@@ -57,6 +57,9 @@ STARVED_SHARE = 0.35
 SET_OUT_CHECK_D = 4
 """Days that growth stands still after setting out (common practice: a few days' check)."""
 
+BULB_DAY_H = 12.0
+"""Cloves that have had their cold make bulbs only as days grow past this length (common practice: 12-13 h)."""
+
 HARDENED_AT_SET_OUT = 0.45
 """Hardening of a seedling after a week and a half of hardening off (estimate)."""
 
@@ -368,7 +371,7 @@ def _fates(
             if full_on < 0 and grown >= r.full:
                 full_on = day
             if marks[s, 2] < 0:
-                chilled = r.bulb_cold_h <= 0.0 or cold_h >= r.bulb_cold_h
+                chilled = r.bulb_cold_h <= 0.0 or (cold_h >= r.bulb_cold_h and day_length[day] >= BULB_DAY_H)
                 if grown >= goal and chilled and (r.fruit <= 0.0 or fruit_days >= 8.0):
                     marks[s, 2] = marks[s, 3] = day
                     picks, cut_at = 1, grown

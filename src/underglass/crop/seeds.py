@@ -98,15 +98,27 @@ def seeds_for_plants(plants: int, germination: float, chance: float = 0.9) -> in
     _share(chance, "chance")
     if plants < 1:
         raise InputError(f"plants wanted is {plants}: expected at least 1")
-    seeds = plants
-    while _at_least(plants, seeds, germination) < chance:
-        seeds += 1
-    return seeds
+    low, high = plants - 1, 2 * plants
+    while _at_least(plants, high, germination) < chance:
+        low, high = high, 2 * high
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _at_least(plants, middle, germination) < chance:
+            low = middle
+        else:
+            high = middle
+    return high
 
 
 def _at_least(wanted: int, n: int, p: float) -> float:
     """Chance of `wanted` or more out of n."""
-    fewer = (math.comb(n, k) * p**k * (1.0 - p) ** (n - k) for k in range(wanted))
+    if n < wanted:
+        return 0.0
+    log_p, log_q, whole = math.log(p), math.log(1.0 - p), math.lgamma(n + 1)
+    fewer = (
+        math.exp(whole - math.lgamma(k + 1) - math.lgamma(n - k + 1) + k * log_p + (n - k) * log_q)
+        for k in range(wanted)
+    )
     return 1.0 - math.fsum(fewer)
 
 

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 __all__ = ["TABLES", "Cells", "Table", "known_sources", "parse_table", "shipped_tables", "source_keys"]
 
-TABLES = ("kinds", "germination", "growth", "hardiness", "spacing_yield", "seeds")
+TABLES = ("kinds", "germination", "growth", "hardiness", "spacing_yield", "seeds", "kitchen")
 
 SOURCED = {
     "kinds": {"family": "source"},
@@ -48,6 +48,13 @@ SOURCED = {
         "seeds_per_gram": "source_seed_size",
     },
     "seeds": {"seed_life_years_use": "source_life", "fsa_germination_pct": "source_fsa", "er_ke": "source_er"},
+    "kitchen": {
+        "serving_g": "source_serving",
+        "keep_weeks": "source_keep",
+        "edible_touches_soil": "source_soil",
+        "pollination": "source_pollination",
+        "packet_seeds": "source_packet",
+    },
 }
 """Where the source of a value stands: for each table, a value's column and the column that must then name its source."""
 

@@ -8,7 +8,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Bolting", "Crop", "Germination", "Growth", "Hardiness", "Harvest", "Kind", "SeedFacts", "Spacing"]
+__all__ = [
+    "Bolting",
+    "Crop",
+    "Germination",
+    "Growth",
+    "Hardiness",
+    "Harvest",
+    "Kind",
+    "Kitchen",
+    "SeedFacts",
+    "Spacing",
+]
 
 Kind = Literal["leaf", "root", "fruit", "herb", "allium", "legume", "flower", "head"]
 
@@ -150,6 +161,24 @@ class SeedFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class Kitchen:
+    """On the table and on the way there.
+
+    dish : what it counts as: 'salad', 'greens', 'roots', 'fruits', 'herbs', 'onions', 'beans', 'heads', 'flowers'
+    serving_kg : one helping as picked [kg];  keep_weeks : how long it keeps in the kitchen or the ground [week]
+    touches_soil : the edible part does, for the rule on raw manure;  pollination : 'none' needed, 'shake', 'insects' or 'wind'
+    packet_seeds : seeds in a home gardener's packet
+    """
+
+    dish: str
+    serving_kg: float
+    keep_weeks: float
+    touches_soil: bool
+    pollination: str
+    packet_seeds: int
+
+
+@dataclass(frozen=True, slots=True)
 class Crop:
     """One kind of plant with all that the fate of a sowing needs."""
 
@@ -165,6 +194,7 @@ class Crop:
     harvest: Harvest
     spacing: Spacing
     seed: SeedFacts
+    kitchen: Kitchen
 
     @property
     def tender(self) -> bool:

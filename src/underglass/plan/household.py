@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from underglass.place.place import Place
+from underglass.plan.wishes import Wishes
 from underglass.shelter.model import Shelter, Visits
 
 __all__ = ["Household", "KnownClimate", "SeedPacket", "StandingCrop", "Units"]
@@ -67,6 +68,7 @@ class Household:
     weather_file: str | None = None
     standing: tuple[StandingCrop, ...] = ()
     units: Units = "c"
+    wishes: Wishes = field(default_factory=Wishes)
 
     def seed_ages(self, on: np.datetime64) -> dict[str, float]:
         """Age of the youngest packet of each crop, in years, on a date."""

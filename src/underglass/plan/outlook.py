@@ -17,7 +17,7 @@ from underglass.plan.outlook_types import DateSpread, Route, SowingOutlook
 from underglass.plan.setout import safe_days
 from underglass.sun.daylength import day_length_h
 
-__all__ = ["RouteOutlooks", "sow_indices", "sowing_outlooks", "weekly_dates"]
+__all__ = ["RouteFates", "RouteOutlooks", "sow_indices", "sowing_fates", "sowing_outlooks", "weekly_dates"]
 
 MARKS = ("emerged", "set_out", "first", "last")
 LEAST_YEARS_FOR_DATES = 3
@@ -129,6 +129,20 @@ def _gather(
     return RouteOutlooks(crop_id, route, sow_dates, counts, share, spread)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class RouteFates:
+    """One crop on one route: the fate of each sowing date in each year.
+
+    sow_dates (d,) datetime64[D];  starts (d, y): day index in the series of each sowing;  found : fates, flat over (d, y)
+    """
+
+    crop_id: str
+    route: Route
+    sow_dates: NDArray[np.datetime64]
+    starts: NDArray[np.int32]
+    found: Fates
+
+
 def sowing_outlooks(
     crops: Sequence[Crop],
     routes_of: Callable[[Crop], Sequence[Route]],
@@ -140,7 +154,27 @@ def sowing_outlooks(
     seed: int = 1,
     seed_age_years: Mapping[str, float] | None = None,
 ) -> Iterator[RouteOutlooks]:
-    """Outlooks of every crop on each of its routes for all sowing dates, as they are found.
+    """Outlooks of every crop on each of its routes for all sowing dates, as they are found; arguments as in sowing_fates."""
+    for one in sowing_fates(
+        crops, routes_of, shelters, sow_dates,
+        n_years=n_years, latitude_deg=latitude_deg, seed=seed, seed_age_years=seed_age_years,
+    ):  # fmt: skip
+        yield _gather(one.crop_id, one.route, one.sow_dates, one.starts, one.found)
+
+
+def sowing_fates(
+    crops: Sequence[Crop],
+    routes_of: Callable[[Crop], Sequence[Route]],
+    shelters: Mapping[str, ShelterDays],
+    sow_dates: NDArray[np.datetime64],
+    *,
+    n_years: int,
+    latitude_deg: float,
+    seed: int = 1,
+    seed_age_years: Mapping[str, float] | None = None,
+) -> Iterator[RouteFates]:
+    """Fates of every crop on each of its routes for all sowing dates in every year, as they are found.
+
 
     shelters : shelter_days of each place by name, all over the same days;  n_years : years of weather to sow in; the series should be
     longer by the longest crop (14 months)
@@ -171,8 +205,8 @@ def _one_route(
     sow_dates: NDArray[np.datetime64],
     starts: NDArray[np.int32],
     tough: NDArray[np.float64],
-) -> RouteOutlooks:
+) -> RouteFates:
     nursery = daily[way.raised_in] if way.raised_in else None
     allowed = safe[way.grown_in] if way.raised_in else np.ones(len(day_length), np.uint8)
     found = fates(rule, nursery, daily[way.grown_in], day_length, allowed, np.ascontiguousarray(starts.ravel()), tough)
-    return _gather(crop.id, way, sow_dates, starts, found)
+    return RouteFates(crop.id, way, sow_dates, starts, found)

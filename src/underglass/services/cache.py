@@ -7,14 +7,19 @@ import hashlib
 import json
 import os
 import tempfile
+import zipfile
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import platformdirs
 
-__all__ = ["answer_dir", "key_of", "keep", "recall"]
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["answer_dir", "keep", "keep_arrays", "key_of", "recall", "recall_arrays"]
 
 MOST_BYTES = 200_000_000
 """The oldest answers go when the folder holds more."""
@@ -60,22 +65,49 @@ def recall(key: str) -> dict[str, Any] | None:
     return answer if isinstance(answer, dict) else None
 
 
+def recall_arrays(key: str) -> tuple[dict[str, Any], dict[str, NDArray[Any]]] | None:
+    """Kept plain values and arrays, None where there are none that can be read."""
+    import numpy as np
+
+    try:
+        with np.load(answer_dir() / f"{key}.npz", allow_pickle=False) as kept:
+            arrays = {name: kept[name] for name in kept.files}
+        return json.loads(str(arrays.pop("plain"))), arrays
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+        return None
+
+
+def keep_arrays(key: str, plain: dict[str, Any], arrays: Mapping[str, NDArray[Any]]) -> None:
+    """Keep plain values and arrays, as keep does."""
+    import numpy as np
+
+    def write(name: str) -> None:
+        with open(name, "wb") as out:
+            np.savez(out, plain=np.array(json.dumps(plain)), **arrays)  # type: ignore[arg-type]  # numpy types **kwds as bool too
+
+    _keep(f"{key}.npz", write)
+
+
 def keep(key: str, answer: dict[str, Any]) -> None:
     """Keep an answer; written whole or not at all.  A full or read-only disk costs only the time to compute it again."""
+    _keep(f"{key}.json", lambda name: Path(name).write_text(json.dumps(answer), encoding="utf-8"))
+
+
+def _keep(file: str, write: Callable[[str], object]) -> None:
     folder = answer_dir()
     try:
         folder.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=folder, suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            json.dump(answer, out)
-        os.replace(name, folder / f"{key}.json")
+        os.close(handle)
+        write(name)
+        os.replace(name, folder / file)
         _trim(folder)
     except OSError:
         return
 
 
 def _trim(folder: Path) -> None:
-    entries = sorted(folder.glob("*.json"), key=lambda p: p.stat().st_mtime)
+    entries = sorted([*folder.glob("*.json"), *folder.glob("*.npz")], key=lambda p: p.stat().st_mtime)
     total = sum(p.stat().st_size for p in entries)
     while entries and total > MOST_BYTES:
         oldest = entries.pop(0)

@@ -26,7 +26,7 @@ from underglass.services.weather import ReadWeather, frost_of, years_for
 from underglass.sun.daylength import short_days
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["outlook_data", "sowing_guide"]
+__all__ = ["file_stamp", "heading", "outlook_data", "sowing_guide", "topics_of"]
 
 VERSION = 1
 THREADS = 2
@@ -53,15 +53,15 @@ def sowing_guide(
         )
     if not 3 <= n_years <= MOST_YEARS:
         raise InputError(f"--years is {n_years}: expected 3 to {MOST_YEARS}")
-    key = key_of("guide", household, str(on), n_years, seed, _file_stamp(household))
+    key = key_of("guide", household, str(on), n_years, seed, file_stamp(household))
     if use_cache and (kept := recall(key)) is not None:
         return kept
     progress(0.02, "weather of the place")
     outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
     days = days_in(household.shelters, outside, progress)
     wanted = [catalogue()[c] for c in household.crops or tuple(catalogue())]
-    answer = _head(household, on, outside, years, seed)
-    answer["cautions"] = [{"text": c.text, "source": c.source} for c in cautions_for(_topics(household, wanted))]
+    answer = heading(household, on, outside, years, seed)
+    answer["cautions"] = [{"text": c.text, "source": c.source} for c in cautions_for(topics_of(household, wanted))]
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:
@@ -82,7 +82,7 @@ def sowing_guide(
     return answer
 
 
-def _file_stamp(household: Household) -> str:
+def file_stamp(household: Household) -> str:
     """Size and time of the weather file, so that a changed file is read again."""
     if not household.weather_file:
         return ""
@@ -92,7 +92,8 @@ def _file_stamp(household: Household) -> str:
     return f"{path.stat().st_size}-{path.stat().st_mtime_ns}" if path.exists() else "missing"
 
 
-def _head(household: Household, on: np.datetime64, outside: OutsideWeather, years: int, seed: int) -> dict[str, Any]:
+def heading(household: Household, on: np.datetime64, outside: OutsideWeather, years: int, seed: int) -> dict[str, Any]:
+    """What an answer about a household stands on: place, weather, frost dates, shelters, as plain data."""
     place, known = household.place, outside.provenance
     year = int(str(on)[:4])
     dark = short_days(place.latitude_deg, year)
@@ -126,7 +127,7 @@ def _head(household: Household, on: np.datetime64, outside: OutsideWeather, year
     }
 
 
-def _topics(household: Household, crops: Sequence[Crop]) -> set[str]:
+def topics_of(household: Household, crops: Sequence[Crop]) -> set[str]:
     """What in this household's advice can hurt somebody: its shelters, its soil, its crops, its seed."""
     topics = {"hygiene", "soil", "manure"}
     for shelter in household.shelters:

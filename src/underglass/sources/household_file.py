@@ -20,13 +20,28 @@ from underglass.plan.household import Household, KnownClimate, SeedPacket, Stand
 from underglass.shelter.model import Shelter, Visits
 from underglass.sources.shelter_file import shelter_of_table
 from underglass.sources.toml_file import line_of, load_toml
+from underglass.sources.wishes_file import WISH_KEYS, read_wishes
 from underglass.tend.standing import STAGES
 from underglass.units import parse_quantity
 
 __all__ = ["demo_household", "household_of_table", "read_household"]
 
 KEYS: dict[str, tuple[str, ...]] = {
-    "": ("name", "units", "place", "visits", "shelters", "crops", "seeds", "weather_file", "standing"),
+    "": (
+        "name",
+        "units",
+        "place",
+        "visits",
+        "shelters",
+        "crops",
+        "seeds",
+        "weather_file",
+        "wishes",
+        "wants",
+        "ground",
+        "pins",
+        "standing",
+    ),
     "place": (
         "name",
         "near",
@@ -45,6 +60,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "crops": ("want",),
     "seeds": ("crop", "packed", "count"),
     "standing": ("crop", "in", "stage", "tray"),
+    **WISH_KEYS,
 }
 
 
@@ -243,6 +259,7 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
         read.faults.append(
             ("weather_file", f"weather_file is {weather_file!r}: expected the path of a file, in quotes")
         )
+    wishes = read_wishes(read, table)
     units = table.get("units", "c")
     if units not in ("c", "f"):
         read.faults.append(("units", f'units is {units!r}: expected "c" or "f"'))
@@ -261,6 +278,7 @@ def household_of_table(table: Mapping[str, Any]) -> Household:
         weather_file=weather_file,
         units=units,
         standing=tuple(standing),
+        wishes=wishes,
     )
 
 

@@ -99,6 +99,37 @@ def sow(
 
 
 @app.command()
+def year(
+    household: HouseholdOpt = None,
+    demo: DemoOpt = False,
+    near: NearOpt = None,
+    lat: LatOpt = None,
+    lon: LonOpt = None,
+    elevation: ElevationOpt = None,
+    weather: WeatherOpt = None,
+    last_frost: FrostOpt = None,
+    shelter: ShelterOpt = None,
+    crop: CropOpt = None,
+    date: Annotated[str | None, typer.Option("--date", help="First day of the plan; default today.")] = None,
+    years: YearsOpt = 30,
+    seed: SeedOpt = 1,
+    units: UnitsOpt = None,
+    keep: Annotated[
+        Path | None, typer.Option("--keep", help="An earlier plan (--json) to change as little as possible.")
+    ] = None,
+    json: JsonOpt = False,
+    csv: Annotated[bool, typer.Option("--csv", help="One row per sowing as CSV.")] = False,
+    no_cache: NoCacheOpt = False,
+) -> None:
+    """The whole year: which sowings, where and when, for what the family likes to eat, with the basket by week."""
+    from underglass.faces.cli.options import Asked
+    from underglass.faces.cli.year import run
+
+    asked = Asked(household, demo, near, lat, lon, elevation, weather, last_frost, shelter, crop, units)
+    run(asked, date, years, seed, earlier=keep, as_json=json, as_csv=csv, use_cache=not no_cache)
+
+
+@app.command()
 def why(
     crop: Annotated[str, typer.Argument(help="The crop, as spinach.")],
     in_: Annotated[str, typer.Option("--in", help="Shelter it grows in.")],

@@ -1,0 +1,197 @@
+"""`underglass year`: the plan of a year, by month and by shelter, with the basket; or as JSON or CSV."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from underglass.errors import InputError
+from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather, sowing_date
+from underglass.faces.cli.words import day, short_name, span, standing, years_of
+
+__all__ = ["YEAR_COLUMNS", "run"]
+
+YEAR_COLUMNS = (
+    "sow", "crop", "name", "raised_in", "grown_in", "area_m2", "plants", "seeds", "set_out_p50", "bed_from", "bed_to", "first_harvest_p10",
+    "first_harvest_p50", "first_harvest_p90", "chance", "servings_p10", "servings_p50", "servings_p90", "want", "not_before",
+)  # fmt: skip
+"""Columns of --csv; docs/json.md says what each one is."""
+
+EVERY = 2
+"""Weeks from one row of the basket table to the next."""
+
+
+def run(
+    asked: Asked,
+    date: str | None,
+    years: int,
+    seed: int,
+    *,
+    earlier: Path | None,
+    as_json: bool,
+    as_csv: bool,
+    use_cache: bool,
+) -> None:
+    """Ask for the year and show it."""
+    from underglass.services.year import year_plan
+
+    household = household_of(asked)
+    on = sowing_date(date)
+    with progress_bar() as progress:
+        plan = year_plan(
+            household, on, n_years=years, seed=seed, earlier=_earlier(earlier), read=read_weather, use_cache=use_cache, progress=progress
+        )  # fmt: skip
+    if as_json:
+        json.dump(plan, sys.stdout, indent=1)
+        print()
+    elif as_csv:
+        _csv(plan)
+    else:
+        _show(plan)
+
+
+def _earlier(path: Path | None) -> dict[str, Any] | None:
+    if path is None:
+        return None
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+    except OSError:
+        raise InputError(f"--keep {path}: the file cannot be read") from None
+    except ValueError:
+        raise InputError(f"--keep {path}: not JSON; write it with `underglass year --json`") from None
+    if not isinstance(found, dict):
+        raise InputError(f"--keep {path}: not a plan; write it with `underglass year --json`")
+    return found
+
+
+def _csv(plan: dict[str, Any]) -> None:
+    out = csv.writer(sys.stdout)
+    out.writerow(YEAR_COLUMNS)
+    for s in plan["sowings"]:
+        flat = {**s}
+        for name in ("first_harvest", "servings", "set_out"):
+            flat |= {f"{name}_{q}": v for q, v in (s[name] or {}).items()}
+        out.writerow([flat.get(column, "") for column in YEAR_COLUMNS])
+
+
+def _show(plan: dict[str, Any]) -> None:
+    from rich.console import Console
+
+    console = Console(highlight=False)
+    place = plan["place"]["name"]
+    console.print(f"[bold]A year of sowings for {plan['household']}[/], {place}, from {plan['date']}")
+    if not plan["possible"]:
+        console.print("No plan keeps everything that was decided.  Giving up any one of these would make one possible:")
+        for line in plan["in_the_way"] or [
+            "nothing single: several limits together; loosen area, minutes or seed money"
+        ]:
+            console.print(f"- {line}")
+        return
+    _sowings(console, plan)
+    _basket(console, plan)
+    _met(console, plan)
+    for line in _foot(plan):
+        console.print(line)
+    console.print("\n[bold]Take care[/]")
+    for caution in plan["cautions"]:
+        console.print(f"- {caution['text']}")
+
+
+def _sowings(console: Any, plan: dict[str, Any]) -> None:
+    from rich.table import Table
+
+    month = ""
+    table = None
+    for s in plan["sowings"]:
+        if s["sow"][:7] != month:
+            if table is not None:
+                console.print(table)
+            month = s["sow"][:7]
+            console.print(f"\n[bold]{month}[/]")
+            table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1))
+            for name in (
+                "sow",
+                "crop",
+                "where",
+                "area",
+                "seeds",
+                "set out",
+                "bed until",
+                "eat from",
+                "years",
+                "servings",
+            ):
+                table.add_column(name, no_wrap=name != "where", min_width=14 if name == "where" else None)
+        assert table is not None
+        where = s["grown_in"] if s["raised_in"] is None else f"{s['raised_in']} → {s['grown_in']}"
+        mark = " (stands)" if s["standing"] else " (decided)" if s["pinned"] else ""
+        table.add_row(
+            day(s["sow"]), short_name(s["name"]) + mark, where, f"{s['area_m2']:g} m²", str(s["seeds"] or "–"),
+            day((s["set_out"] or {}).get("p50")), day(s["bed_to"]), span(s["first_harvest"]),
+            years_of(s["chance"], plan["stands_on"]["years"]), f"{s['servings']['p50']:.0f}",
+        )  # fmt: skip
+    if table is not None:
+        console.print(table)
+    notes = {(short_name(s["name"]), s["pollination"]) for s in plan["sowings"] if s["pollination"]}
+    for name, note in sorted(notes):
+        console.print(f"{name}: {note}.")
+    for s in plan["sowings"]:
+        if s["not_before"]:
+            console.print(
+                f"{short_name(s['name'])} in {s['grown_in']}: no harvest before {day(s['not_before'])}, because of manure."
+            )
+
+
+def _basket(console: Any, plan: dict[str, Any]) -> None:
+    """A row each second week: middle servings by want, and of all with their likely range."""
+    from rich.table import Table
+
+    wants = [w["want"] for w in plan["wants"] if w["crops"]]
+    console.print(
+        "\n[bold]The basket[/]: servings in a week of the middle year; of all also one year in ten less and one in ten more"
+    )
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1))
+    for name in ("week of", *wants, "all", "minutes"):
+        table.add_column(
+            name, no_wrap=name in ("week of", "all", "minutes"), justify="left" if name == "week of" else "right"
+        )
+    for row in plan["basket"][::EVERY]:
+        every = row["all"]
+        cells = [_some(row["servings"][w]) for w in wants]
+        likely = "–" if every["p90"] < 0.5 else f"{every['p50']:.0f} ({every['p10']:.0f}–{every['p90']:.0f})"
+        table.add_row(day(row["week_of"]), *cells, likely, str(row["minutes"]))
+    console.print(table)
+
+
+def _some(r: dict[str, float]) -> str:
+    return "–" if r["p90"] < 0.5 else f"{r['p50']:.0f}"
+
+
+def _met(console: Any, plan: dict[str, Any]) -> None:
+    console.print("\n[bold]What is wanted[/]")
+    for w in plan["wants"]:
+        console.print(
+            f"{w['want']}: {w['met']:.0%} of {w['servings_a_week']:g} a week over the year; "
+            f"some in {w['weeks_with_some']} weeks of {w['weeks_possible']} in which anything could be ready"
+        )
+        if w["never_feeds_here"]:
+            console.print(
+                f"  not offered, as with the seed on hand it feeds nobody here in six years of ten: {', '.join(w['never_feeds_here'])}"
+            )
+    for p in plan["pins"]:
+        cost = f"costs about {p['costs_servings']:g} servings a year" if p["costs_servings"] >= 0.5 else "costs nothing"
+        console.print(f"decided: {p['crop']} in {p['grown_in']} {cost}")
+
+
+def _foot(plan: dict[str, Any]) -> list[str]:
+    stands = plan["stands_on"]
+    return [
+        "",
+        f"Chosen on {plan['planned_on_years']} years of weather, the basket counted over {stands['years']}; no plan is better by more than {plan['gap']:.1%}.",
+        "The ranges are by weather alone.  Yields are typical ones: soil and skill make them half as much to 1.7 times as much.  Minutes and servings are estimates.",
+        *standing(stands, plan["frost"]),
+        *[stands["licence"] + "." if stands["licence"] else ""],
+    ]

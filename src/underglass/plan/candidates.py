@@ -1,0 +1,164 @@
+"""The sowings that a plan may choose from: each with the bed it holds, from when to when, and its servings in each year and week.
+
+Made out of the fates of all sowings in all years.  A bed is promised until a fixed day, by which four years in five have been picked
+empty; what a late year would have given after it is not counted.  What keeps is eaten evenly until it no longer keeps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.crop.outcome import Fate
+from underglass.crop.types import Crop
+from underglass.plan.outlook import RouteFates
+from underglass.plan.outlook_types import DateSpread, Route
+
+__all__ = ["SOWING_WEEKS", "WEEKS", "Candidate", "candidates_of", "prune"]
+
+F64 = NDArray[np.float64]
+
+SOWING_WEEKS = 52
+WEEKS = 104
+"""Weeks of sowing, and of harvest that is looked at: what is sown late in the year is eaten in the next."""
+
+LEAST_CHANCE = 0.6
+"""A sowing that fails more often is not offered."""
+
+HOLD_D = 21
+"""Days in which a crop taken once is taken out of the bed, if it stands so long."""
+
+CLEARED_SHARE = 0.8
+RAISED_MUST_GAIN = 1.1
+"""Raising ahead is work: it is offered where it brings a tenth more a day of bed than sowing where it stays."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """A sowing of one square metre.
+
+    chance   : share of years with a harvest while the bed is held, 0-1
+    tray_to  : last day in the tray, bed_from, bed_to : first day in the bed and first day it is free again [datetime64[D]]
+    set_out, first : dates over the years;  earliest : first harvest of the earliest year
+    servings (years, WEEKS) : eaten in each week after the plan's first day, per m2
+    """
+
+    crop_id: str
+    route: Route
+    sow: np.datetime64
+    chance: float
+    tray_to: np.datetime64
+    bed_from: np.datetime64
+    bed_to: np.datetime64
+    set_out: DateSpread | None
+    first: DateSpread
+    earliest: np.datetime64
+    servings: F64
+
+    @property
+    def bed_days(self) -> int:
+        """Days that the bed is held."""
+        return int((self.bed_to - self.bed_from).astype(int))
+
+    def worth_a_day(self) -> float:
+        """Mean servings a day of bed, with a fortnight for clearing and starting."""
+        return float(self.servings.sum(axis=1).mean()) / (self.bed_days + 14)
+
+
+def _spread(on: np.datetime64, days: F64) -> DateSpread:
+    early, middle, late = (on + round(float(q)) for q in np.quantile(days, (0.1, 0.5, 0.9), method="nearest"))
+    return DateSpread(early, middle, late)
+
+
+def weekly(first: F64, end: F64, amount: F64, weeks: int = WEEKS) -> F64:
+    """Amounts eaten evenly from day `first` to day `end`, by week.  first, end [day], amount (n,); shape (n, weeks)."""
+    edges = 7.0 * np.arange(weeks + 1)
+    inside = np.clip(np.minimum(end[:, None], edges[1:]) - np.maximum(first[:, None], edges[:-1]), 0.0, None)
+    return np.asarray(amount[:, None] * inside / (end - first)[:, None])
+
+
+def candidates_of(
+    crop: Crop, fates: RouteFates, on: np.datetime64, *, least_chance: float = LEAST_CHANCE, alive_on: bool = False
+) -> list[Candidate]:
+    """What one crop on one route offers, one candidate for each sowing date that is likely enough to feed.
+
+    on : the plan's first day;  alive_on : it stands in the ground and lives on that day, so that only years in which it got so far count
+    """
+    if crop.harvest.yield_kg_m2 is None:
+        return []
+    shape = fates.starts.shape
+    outcome = fates.found.outcome.reshape(shape)
+    marks = {m: getattr(fates.found, m).reshape(shape) for m in ("set_out", "first", "last", "deciding")}
+    share = fates.found.share.reshape(shape).astype(float)
+    found = []
+    for i, sow in enumerate(fates.sow_dates):
+        offset = int((sow - on).astype(int))
+        days = {m: (values[i] - fates.starts[i] + offset).astype(float) for m, values in marks.items()}
+        feeds = outcome[i] == Fate.HARVESTED
+        counted = outcome[i] != Fate.BEYOND_RECORD
+        if alive_on:
+            counted &= feeds | (days["deciding"] >= 0)
+        chance = float(feeds[counted].mean()) if counted.any() else 0.0
+        if chance >= least_chance and feeds.sum() >= 3:
+            found.append(_candidate(crop, fates.route, sow, on, chance, feeds, counted, days, share[i]))
+    return found
+
+
+def _candidate(
+    crop: Crop, route: Route, sow: np.datetime64, on: np.datetime64, chance: float, feeds: NDArray[np.bool_], counted: NDArray[np.bool_],
+    days: dict[str, F64], share: F64,
+) -> Candidate:  # fmt: skip
+    harvest, kitchen = crop.harvest, crop.kitchen
+    first, last = days["first"][feeds], days["last"][feeds]
+    whole = np.maximum(last + 1.0, first + 7.0)
+    end = np.minimum(whole, first + HOLD_D) if harvest.single else whole
+    bed_to = float(np.quantile(end, CLEARED_SHARE, method="nearest"))
+    taken = np.clip(np.minimum(end, bed_to) - first, 0.0, None)
+    assert harvest.yield_kg_m2 is not None
+    amount = harvest.yield_kg_m2[1] * share[feeds] * taken / (end - first) / kitchen.serving_kg
+    servings = np.zeros((len(feeds), WEEKS))
+    servings[feeds] = weekly(first, first + np.maximum(taken, 1.0) + 7.0 * kitchen.keep_weeks, amount)
+    servings[~counted] = servings[counted].mean(axis=0)
+    set_out = _spread(on, days["set_out"][feeds]) if route.raised_in else None
+    return Candidate(
+        crop.id, route, sow, min(chance, float((amount > 0.0).sum() / counted.sum())),
+        tray_to=sow if set_out is None else set_out.p90,
+        bed_from=sow if set_out is None else set_out.p10,
+        bed_to=on + int(bed_to),
+        set_out=set_out,
+        first=_spread(on, first),
+        earliest=on + int(first.min()),
+        servings=servings,
+    )  # fmt: skip
+
+
+def prune(found: Sequence[Candidate], on: np.datetime64, most: int) -> list[Candidate]:
+    """The candidates worth a variable: for each crop, bed and fortnight of first harvest the one that brings most a day of bed.
+
+    Where more than `most` are left, every crop and bed loses in the same measure those that lie closest to a better neighbour.
+    """
+    best: dict[tuple[str, str, int], tuple[float, Candidate]] = {}
+    for c in found:
+        fortnight = int((c.first.p50 - on).astype(int)) // 14
+        key = (c.crop_id, c.route.grown_in, fortnight)
+        worth = c.worth_a_day() / (RAISED_MUST_GAIN if c.route.raised_in else 1.0)
+        if worth > 0.0 and (key not in best or worth > best[key][0]):
+            best[key] = (worth, c)
+    by_bed: dict[tuple[str, str], list[tuple[float, Candidate]]] = {}
+    for (crop_id, bed, _), kept in sorted(best.items()):
+        by_bed.setdefault((crop_id, bed), []).append(kept)
+    each = max(2, most // max(len(by_bed), 1))
+    chosen: list[Candidate] = []
+    for rows in by_bed.values():
+        chosen += [c for _, c in _thinned(rows, each)]
+    return chosen
+
+
+def _thinned(rows: list[tuple[float, Candidate]], most: int) -> list[tuple[float, Candidate]]:
+    """At most so many, spread over the year: of each run of neighbours in time the best."""
+    if len(rows) <= most:
+        return rows
+    return [max((rows[k] for k in part), key=lambda r: r[0]) for part in np.array_split(np.arange(len(rows)), most)]

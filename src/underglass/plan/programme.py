@@ -1,0 +1,200 @@
+"""A mixed-integer programme as plain arrays, built row by row, and its solution by HiGHS."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.errors import UnderglassError
+
+__all__ = ["Programme", "Solution", "solve"]
+
+F64 = NDArray[np.float64]
+I64 = NDArray[np.int64]
+Better = Callable[[F64], F64]
+INFINITE = float("inf")
+GAP = 0.02
+MOST_BRANCHED = 300
+"""Whole numbers up to which branch and bound is tried; beyond it the plan found is kept and its gap told."""
+
+FEASIBLE = 1e-6
+
+
+@dataclass(slots=True)
+class Programme:
+    """Maximise gain . x  with  low <= x <= high, some x whole numbers, and rows  row_low <= A x <= row_high.
+
+    rows : (columns, factors) of each row;  row_names : what a row stands for, ('area', 'box', 3)
+    """
+
+    gain: list[float] = field(default_factory=list)
+    low: list[float] = field(default_factory=list)
+    high: list[float] = field(default_factory=list)
+    whole: list[bool] = field(default_factory=list)
+    rows: list[tuple[I64, F64]] = field(default_factory=list)
+    row_low: list[float] = field(default_factory=list)
+    row_high: list[float] = field(default_factory=list)
+    row_names: list[tuple[object, ...]] = field(default_factory=list)
+
+    def add(
+        self, n: int, gain: float | F64, low: float = 0.0, high: float | F64 = INFINITE, *, whole: bool = False
+    ) -> I64:
+        """So many new columns; their numbers."""
+        start = len(self.gain)
+        self.gain += np.broadcast_to(np.asarray(gain, float), n).tolist()
+        self.low += [low] * n
+        self.high += np.broadcast_to(np.asarray(high, float), n).tolist()
+        self.whole += [whole] * n
+        return np.arange(start, start + n)
+
+    def row(
+        self,
+        name: tuple[object, ...],
+        columns: Sequence[int] | I64,
+        factors: Sequence[float] | F64,
+        low: float,
+        high: float,
+    ) -> None:
+        """One more row.  Columns may repeat nowhere."""
+        self.rows.append((np.asarray(columns, np.int64), np.asarray(factors, float)))
+        self.row_low.append(low)
+        self.row_high.append(high)
+        self.row_names.append(name)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """x (n,): the best found, empty where there is none;  value : gain . x;  gap : share by which a better one might exceed it, 0-1"""
+
+    x: F64
+    value: float
+    gap: float
+
+    @property
+    def feasible(self) -> bool:
+        """Whether there is a solution at all."""
+        return self.x.size > 0
+
+
+def solve(p: Programme, *, gap: float = GAP, relaxed: bool = False, better: Better | None = None) -> Solution:
+    """The best within a relative gap.  One thread and a fixed seed: the same programme gives the same answer.
+
+    relaxed : as if all x were real numbers;  better : a local search of the caller's, from whole numbers to better ones
+    First the relaxation, whose value no plan exceeds; from it a dive to whole numbers, bettered by the caller's search;
+    branch and bound only where that ends too far below and the programme is small enough for it to end soon.
+    """
+    solver = _loaded(p)
+    bound = _run(solver, p)
+    if relaxed or not any(p.whole) or not bound.feasible:
+        return bound
+    dived = _dive(solver, p, bound.x)
+    if dived.feasible and (found := _gap(dived.value, bound.value)) <= gap:
+        return Solution(dived.x, dived.value, found)
+    if better is not None and dived.feasible:
+        dived = _completed(solver, p, better(dived.x))
+        found = _gap(dived.value, bound.value)
+        if found <= gap or sum(p.whole) > MOST_BRANCHED:
+            return Solution(dived.x, dived.value, found)
+    return _branch(p, gap, dived)
+
+
+def _completed(solver: Any, p: Programme, x: F64) -> Solution:
+    """The plan with these whole numbers, its other columns at their best."""
+    whole = np.flatnonzero(p.whole)
+    for j in whole:
+        solver.changeColBounds(int(j), float(x[j]), float(x[j]))
+    return _run(solver, p)
+
+
+def _gap(value: float, bound: float) -> float:
+    return max(bound - value, 0.0) / max(abs(value), 1e-9)
+
+
+def _loaded(p: Programme) -> Any:
+    """A solver that holds the relaxation."""
+    import highspy
+
+    solver = highspy.Highs()
+    for option, value in (("output_flag", False), ("threads", 1), ("random_seed", 1)):
+        solver.setOptionValue(option, value)
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(p.gain), len(p.rows)
+    lp.sense_ = highspy.ObjSense.kMaximize
+    lp.col_cost_, lp.col_lower_, lp.col_upper_ = np.array(p.gain), np.array(p.low), np.array(p.high)
+    lp.row_lower_, lp.row_upper_ = np.array(p.row_low), np.array(p.row_high)
+    lengths = np.array([len(c) for c, _ in p.rows], np.int32)
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.num_col_, lp.a_matrix_.num_row_ = lp.num_col_, lp.num_row_
+    lp.a_matrix_.start_ = np.concatenate([[0], np.cumsum(lengths)]).astype(np.int32)
+    lp.a_matrix_.index_ = np.concatenate([c for c, _ in p.rows] or [np.zeros(0, np.int64)]).astype(np.int32)
+    lp.a_matrix_.value_ = np.concatenate([f for _, f in p.rows] or [np.zeros(0)])
+    solver.passModel(lp)
+    return solver
+
+
+def _run(solver: Any, p: Programme) -> Solution:
+    import highspy
+
+    solver.run()
+    status = solver.getModelStatus()
+    if status == highspy.HighsModelStatus.kOptimal:
+        x = np.array(solver.getSolution().col_value)
+        return Solution(x, float(np.dot(p.gain, x)), 0.0)
+    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+        return Solution(np.zeros(0), -INFINITE, INFINITE)
+    raise UnderglassError(
+        f"the planner's programme ended with '{solver.modelStatusToString(status)}'; please report it with the household file"
+    )
+
+
+def _dive(solver: Any, p: Programme, x: F64) -> Solution:
+    """From the relaxation to whole numbers: the eighth of the broken ones nearest to whole is rounded and held, and it is solved again.
+
+    Rounding that leaves no plan is taken back to rounding down.
+    """
+    low, high = np.array(p.low), np.array(p.high)
+    whole = np.array(p.whole)
+    found = Solution(x, 0.0, 0.0)
+    while found.feasible:
+        free = np.flatnonzero(whole & (high - low > 0.5))
+        off = np.abs(found.x[free] - found.x[free].round())
+        if (off < FEASIBLE).all():
+            x = np.where(whole, found.x.round(), found.x)
+            return Solution(x, found.value, 0.0)
+        settled = free[(off < FEASIBLE) & (found.x[free] > 0.5)]
+        broken = free[np.argsort(off, kind="stable")][int((off < FEASIBLE).sum()) :]
+        held = broken[: max(1, len(broken) // 8)]
+        before = found.x
+        _hold(solver, [*settled, *held], before.round(), low, high)
+        found = _run(solver, p)
+        if not found.feasible:
+            _hold(solver, held, np.floor(before + FEASIBLE), low, high)
+            found = _run(solver, p)
+    return found
+
+
+def _hold(solver: Any, columns: Iterable[int], values: F64, low: F64, high: F64) -> None:
+    for j in columns:
+        low[j] = high[j] = values[j]
+        solver.changeColBounds(int(j), float(values[j]), float(values[j]))
+
+
+def _branch(p: Programme, gap: float, start: Solution) -> Solution:
+    """Branch and bound from the best known plan on."""
+    import highspy
+
+    solver = _loaded(p)
+    kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+    columns = np.arange(len(p.whole), dtype=np.int32)
+    solver.changeColsIntegrality(len(columns), columns, np.array([int(kinds[w]) for w in p.whole], np.uint8))
+    solver.setOptionValue("mip_rel_gap", gap)
+    if start.feasible:
+        first = highspy.HighsSolution()
+        first.col_value = start.x.tolist()
+        solver.setSolution(first)
+    found = _run(solver, p)
+    return Solution(found.x, found.value, float(solver.getInfo().mip_gap)) if found.feasible else found

@@ -1,0 +1,87 @@
+"""What a sowing takes: room, minutes and seed.  The figures stand in data/work.toml; all are estimates."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping, Sequence
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from underglass.crop.germination import aged_share
+from underglass.crop.seeds import seeds_for_plants, seeds_per_cell
+from underglass.crop.types import Crop
+from underglass.errors import InputError
+from underglass.plan.wishes import Ground, Want
+from underglass.shelter.model import Box, Drum, Hoop, OpenGround, Shelter
+
+__all__ = ["areas", "block_m2", "figures", "germination_now", "plants_on", "seeds_to_sow"]
+
+MOST_BLOCK_M2 = 1.0
+BLOCKS_A_BED = 10
+WEEKS_A_BLOCK = 6.0
+"""A block of one crop gives at most so many weeks of what is wanted."""
+
+UNKNOWN_GERMINATION = 0.75
+"""Germination of fresh seed without an official least (estimate)."""
+
+
+@cache
+def figures() -> Mapping[str, Mapping[str, Any]]:
+    """The tables of data/work.toml: minutes, room, seed."""
+    return tomllib.loads((files("underglass.plan") / "data" / "work.toml").read_text(encoding="utf-8"))
+
+
+def _floor_m2(shelter: Shelter) -> float:
+    shape, room = shelter.shape, figures()["room"]
+    match shape:
+        case Box():
+            return shape.length_m * shape.depth_m
+        case Hoop():
+            return float(shape.length_m * shape.width_m * room["tunnel_paths"])
+        case Drum():
+            return float(room["jugs"]) * math.pi / 4.0 * shape.diameter_m**2
+        case OpenGround():
+            given = shape.length_m * shape.width_m
+            return given if given > 1.0 else float(room["open_area_m2"])
+
+
+def areas(shelters: Sequence[Shelter], ground: Sequence[Ground]) -> dict[str, float]:
+    """Area that may be planted in each shelter [m2]: as the family says, else its floor.  Raises InputError for an unknown shelter."""
+    said = {g.shelter: g.area_m2 for g in ground}
+    unknown = set(said) - {s.name for s in shelters}
+    if unknown:
+        raise InputError(f"ground: no shelter is called {', '.join(sorted(unknown))}")
+    return {s.name: said.get(s.name) or _floor_m2(s) for s in shelters}
+
+
+def block_m2(crop: Crop, bed_m2: float, want: Want, servings_m2: float) -> float:
+    """The least area sown at once: a tenth of the bed, no more than six weeks of what is wanted, room for one plant at least.  [m2]
+
+    servings_m2 : servings that a square metre brings
+    """
+    most = min(bed_m2 / BLOCKS_A_BED, MOST_BLOCK_M2)
+    if want.servings is not None and servings_m2 > 0.0:
+        most = min(most, WEEKS_A_BLOCK * want.servings / len(want.crops) ** 0.5 / servings_m2)
+    plant = 1.0 / crop.spacing.per_m2
+    return max(plant * max(1, round(most / plant)), 0.05 if plant < 0.05 else plant)
+
+
+def plants_on(crop: Crop, area_m2: float) -> int:
+    """Plants that stand on an area."""
+    return max(1, round(crop.spacing.per_m2 * area_m2))
+
+
+def germination_now(crop: Crop, age_years: float) -> float:
+    """Share of the seed on hand expected to germinate, 0-1: official least for fresh seed, aged by household seed life."""
+    fresh = crop.seed.official_germination or UNKNOWN_GERMINATION
+    return min(max(fresh * aged_share(crop.seed.life_years, age_years), 0.02), 0.99)
+
+
+def seeds_to_sow(crop: Crop, plants: int, age_years: float, *, in_cells: bool) -> int:
+    """Seeds for so many plants: enough in each cell for one plant at 90 %, or enough in the row for all of them at 90 %."""
+    germination = germination_now(crop, age_years)
+    if in_cells:
+        return plants * seeds_per_cell(germination, 0.9)
+    return seeds_for_plants(plants, germination * float(figures()["seed"]["field"]))

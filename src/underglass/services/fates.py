@@ -1,0 +1,93 @@
+"""The fates of all sowings of a household's crops, on all routes and weekly dates: the slow part of a year's plan, kept on disk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.crop.fate import Fates
+from underglass.crop.types import Crop
+from underglass.plan.household import Household
+from underglass.plan.outlook import RouteFates, sowing_fates
+from underglass.plan.outlook_types import Route
+from underglass.plan.routes import routes
+from underglass.plan.wishes import Wishes
+from underglass.services.cache import keep_arrays, key_of, recall_arrays
+from underglass.services.guide import file_stamp, heading
+from underglass.services.progress import Progress
+from underglass.services.shelters import days_in
+from underglass.services.weather import ReadWeather, years_for
+
+__all__ = ["YearFates", "fates_of_year"]
+
+THREADS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class YearFates:
+    """heading : what the answer stands on, as in the guide;  years : years of weather;  found : fates by crop and route"""
+
+    heading: dict[str, Any]
+    years: int
+    found: tuple[RouteFates, ...]
+
+
+def fates_of_year(
+    household: Household,
+    crops: Sequence[Crop],
+    on: np.datetime64,
+    sow_dates: NDArray[np.datetime64],
+    *,
+    n_years: int,
+    seed: int,
+    read: ReadWeather | None,
+    use_cache: bool,
+    progress: Progress,
+) -> YearFates:
+    """Fates of these crops on all their routes for these sowing dates.  What the family wishes does not enter."""
+    bare = replace(household, wishes=Wishes(), crops=tuple(c.id for c in crops))
+    key = key_of("fates", bare, str(on), [str(d) for d in sow_dates], n_years, seed, file_stamp(household))
+    if use_cache and (kept := recall_arrays(key)) is not None:
+        return _unpacked(kept, sow_dates)
+    progress(0.02, "weather of the place")
+    outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
+    days = days_in(household.shelters, outside, progress)
+    ages = household.seed_ages(on)
+
+    def one(crop: Crop) -> list[RouteFates]:
+        return list(sowing_fates(
+            [crop], lambda c: routes(c, household.shelters), days, sow_dates, n_years=years,
+            latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
+        ))  # fmt: skip
+
+    found: list[RouteFates] = []
+    with ThreadPoolExecutor(THREADS) as pool:
+        for i, part in enumerate(pool.map(one, crops)):
+            found += part
+            progress(0.5 + 0.3 * (i + 1) / len(crops), f"fate of {crops[i].name}")
+    answer = YearFates(heading(household, on, outside, years, seed), years, tuple(found))
+    if use_cache:
+        keep_arrays(key, *_packed(answer))
+    return answer
+
+
+def _packed(answer: YearFates) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:
+    names = [[f.crop_id, f.route.grown_in, f.route.raised_in] for f in answer.found]
+    arrays: dict[str, NDArray[Any]] = {"starts": answer.found[0].starts} if answer.found else {}
+    for mark in Fates._fields if answer.found else ():
+        arrays[mark] = np.stack([getattr(f.found, mark) for f in answer.found])
+    return {"heading": answer.heading, "years": answer.years, "routes": names}, arrays
+
+
+def _unpacked(kept: tuple[dict[str, Any], dict[str, NDArray[Any]]], sow_dates: NDArray[np.datetime64]) -> YearFates:
+    plain, arrays = kept
+    found = tuple(
+        RouteFates(crop, Route(bed, raised), sow_dates, arrays["starts"], Fates(*(arrays[m][i] for m in Fates._fields)))
+        for i, (crop, bed, raised) in enumerate(plain["routes"])
+    )
+    return YearFates(plain["heading"], int(plain["years"]), found)

@@ -1,0 +1,296 @@
+"""The whole year: which sowings, where and when, and what comes in by week.  Plain data, documented in docs/json.md."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from underglass.crop.catalogue import catalogue
+from underglass.crop.cautions import cautions_for
+from underglass.crop.types import Crop
+from underglass.errors import InputError
+from underglass.plan.basket import Chosen, chosen_of, met_share, servings_by_want, work_by_week
+from underglass.plan.candidates import SOWING_WEEKS
+from underglass.plan.decide import Decision, decide, pin_costs
+from underglass.plan.household import Household
+from underglass.plan.optimise import Task, build, sample_years, target
+from underglass.plan.outlook import RouteFates, weekly_dates
+from underglass.plan.outlook_types import DateSpread
+from underglass.plan.programme import solve
+from underglass.plan.task import check_places, manure_free, task_of, wished_crops
+from underglass.plan.wishes import Standing
+from underglass.services.cache import keep, key_of, recall
+from underglass.services.fates import YearFates, fates_of_year
+from underglass.services.guide import MOST_YEARS, file_stamp, topics_of
+from underglass.services.progress import Progress, silent
+from underglass.services.weather import ReadWeather
+
+__all__ = ["year_plan", "year_task"]
+
+VERSION = 1
+
+POLLINATION = {
+    "shake": "shake the flowers at noon where no wind reaches them",
+    "insects": "open the cover while it flowers, or pollinate by hand",
+    "wind": "sow in a square block, not in one row",
+}
+
+
+def year_plan(
+    household: Household,
+    on: np.datetime64,
+    *,
+    n_years: int = 30,
+    seed: int = 1,
+    earlier: Mapping[str, Any] | None = None,
+    read: ReadWeather | None = None,
+    use_cache: bool = True,
+    progress: Progress = silent,
+) -> dict[str, Any]:
+    """The plan of the year that begins on `on` (datetime64[D]); see docs/json.md for every field.
+
+    earlier : an earlier answer of this function, that should change as little as possible
+    Raises InputError where the household has no shelters, names one that is not there, or the number of years makes no sense.
+    """
+    if not 3 <= n_years <= MOST_YEARS:
+        raise InputError(f"--years is {n_years}: expected 3 to {MOST_YEARS}")
+    key = key_of("year", household, str(on), n_years, seed, file_stamp(household), str(_sown(earlier)))
+    if use_cache and (kept := recall(key)) is not None:
+        return kept
+    task, found = year_task(
+        household, on, n_years=n_years, seed=seed, earlier=earlier, read=read, use_cache=use_cache, progress=progress
+    )
+    progress(0.85, "choosing the sowings")
+    decision = decide(task)
+    answer = _answer(household, task, found, decision)
+    if use_cache:
+        keep(key, answer)
+    return answer
+
+
+def year_task(
+    household: Household, on: np.datetime64, *, n_years: int, seed: int, earlier: Mapping[str, Any] | None = None,
+    read: ReadWeather | None = None, use_cache: bool = True, progress: Progress = silent,
+) -> tuple[Task, YearFates]:  # fmt: skip
+    """The planner's task for a household, and the fates behind it."""
+    if not household.shelters:
+        raise InputError(
+            "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"
+        )
+    wishes = household.wishes
+    check_places(wishes, household.shelters)
+    offered = {c: catalogue()[c] for c in household.crops or tuple(catalogue())}
+    named = (
+        {c for w in wishes.wants for c in w.crops}
+        | {p.crop_id for p in wishes.pins}
+        | {s.crop_id for s in wishes.standing}
+    )
+    crops = wished_crops({**offered, **{c: catalogue()[c] for c in sorted(named)}}, wishes)
+    crops = {c.id: c for c in crops.values() if c.kitchen.dish != "flowers" or c.id in named}
+    if not crops:
+        raise InputError("nothing to plan: every crop wanted is on the never-list")
+    asked: dict[str, Any] = {"n_years": n_years, "seed": seed, "read": read, "use_cache": use_cache}
+    found = fates_of_year(
+        household, list(crops.values()), on, weekly_dates(on, SOWING_WEEKS), progress=progress, **asked
+    )
+    past = {i: _past(household, crops[s.crop_id], on, s, asked) for i, s in enumerate(wishes.standing)}
+    task = task_of(
+        crops, found.found, past, household.shelters, wishes, on,
+        seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=_sown(earlier),
+    )  # fmt: skip
+    if not task.options:
+        raise InputError(
+            "nothing that is wanted feeds anybody here in six years of ten: add a warmer shelter, or other crops"
+        )
+    return task, found
+
+
+def _past(
+    household: Household, crop: Crop, on: np.datetime64, stands: Standing, asked: Mapping[str, Any]
+) -> RouteFates:
+    """Fates of what stands in the ground, over all years."""
+    if not on - 400 <= stands.sow <= on:
+        raise InputError(
+            f"{crop.name} in {stands.grown_in}: sown on {stands.sow}, expected within the 400 days before {on}"
+        )
+    found = fates_of_year(household, [crop], on, np.array([stands.sow]), progress=silent, **asked)
+    for one in found.found:
+        if (one.route.grown_in, one.route.raised_in) == (stands.grown_in, stands.raised_in):
+            return one
+    raised = f", raised in {stands.raised_in}" if stands.raised_in else ""
+    raise InputError(f"{crop.name} in {stands.grown_in}{raised}: it does not fit there")
+
+
+def _on_hand(household: Household) -> dict[str, int]:
+    """Seeds on hand by crop; an uncounted packet is taken as a full one."""
+    out: dict[str, int] = {}
+    for packet in household.seeds:
+        full = catalogue()[packet.crop_id].kitchen.packet_seeds
+        out[packet.crop_id] = out.get(packet.crop_id, 0) + (full if packet.count is None else packet.count)
+    return out
+
+
+def _sown(earlier: Mapping[str, Any] | None) -> list[tuple[str, str, np.datetime64, float]]:
+    """The sowings of an earlier answer.  Raises InputError where it is not one."""
+    if earlier is None:
+        return []
+    try:
+        return [
+            (str(s["crop"]), str(s["grown_in"]), np.datetime64(s["sow"], "D"), float(s["area_m2"]))
+            for s in earlier["sowings"]
+            if not s["standing"]
+        ]
+    except (KeyError, TypeError, ValueError):
+        raise InputError("the earlier plan is not an answer of `underglass year --json`") from None
+
+
+def _answer(household: Household, task: Task, found: YearFates, decision: Decision) -> dict[str, Any]:
+    crops = sorted({o.crop for o in task.options}, key=lambda c: c.id)
+    chosen = chosen_of(task, decision.solution) if decision.solution.feasible else []
+    servings = servings_by_want(task, chosen)
+    answer = dict(found.heading)
+    answer |= {
+        "version": VERSION,
+        "cautions": [{"text": c.text, "source": c.source} for c in cautions_for(topics_of(household, crops))],
+        "possible": decision.solution.feasible,
+        "in_the_way": [_in_the_way(task, kind) for kind in decision.broken],
+        "worth": round(decision.solution.value, 2) if decision.solution.feasible else None,
+        "gap": round(decision.solution.gap, 4) if decision.solution.feasible else None,
+        "planned_on_years": len(sample_years(found.years)),
+        "sowings": [_sowing(task, c) for c in chosen],
+        "wants": _wants(task, chosen, servings),
+        "basket": _basket(task, servings, work_by_week(task, chosen)),
+        "ground": _ground(task, chosen),
+        "pins": _pins(task),
+    }
+    return answer
+
+
+def _in_the_way(task: Task, kind: str) -> str:
+    wishes = task.wishes
+    if kind.startswith("pin "):
+        i = int(kind[4:])
+        pin = wishes.pins[i]
+        name = catalogue()[pin.crop_id].name
+        when = f" sown on {pin.sow}" if pin.sow is not None else ""
+        why = (
+            ""
+            if task.pinned[i]
+            else ": in hardly any year does it feed anybody there, or manure, a holiday or room forbids it"
+        )
+        return f"the decided sowing of {name} in {pin.grown_in}{when}{why}"
+    return {
+        "area": "the area of the beds",
+        "trays": "the room for trays",
+        "minutes": f"{wishes.minutes_a_week or 0:g} minutes of work a week",
+        "rotation": f"{wishes.rotation_years} years of rotation",
+        "budget": f"{wishes.seed_budget or 0:g} for seed",
+    }[kind]
+
+
+def _spread(dates: DateSpread | None) -> dict[str, str] | None:
+    return None if dates is None else {"p10": str(dates.p10), "p50": str(dates.p50), "p90": str(dates.p90)}
+
+
+def _range(values: NDArray[np.float64], digits: int = 1) -> dict[str, float]:
+    low, middle, high = np.quantile(values, (0.1, 0.5, 0.9))
+    return {"p10": round(float(low), digits), "p50": round(float(middle), digits), "p90": round(float(high), digits)}
+
+
+def _sowing(task: Task, c: Chosen) -> dict[str, Any]:
+    o, k = c.option, c.option.candidate
+    ready = manure_free(o.crop, k.route.grown_in, task.wishes)
+    covered = k.route.grown_in != "open"
+    return {
+        "crop": o.crop.id,
+        "name": o.crop.name,
+        "want": next(w.label for w in task.wants if o.crop.id in w.crops),
+        "sow": str(k.sow),
+        "raised_in": k.route.raised_in,
+        "grown_in": k.route.grown_in,
+        "area_m2": round(c.area_m2, 2),
+        "plants": max(1, round(o.crop.spacing.per_m2 * c.area_m2)),
+        "seeds": 0 if o.standing else o.seeds(c.blocks),
+        "set_out": _spread(k.set_out),
+        "bed_from": str(k.bed_from),
+        "bed_to": str(k.bed_to),
+        "first_harvest": _spread(k.first),
+        "chance": round(k.chance, 3),
+        "servings": _range(c.servings.sum(axis=1)),
+        "not_before": None if ready is None else str(ready),
+        "pollination": POLLINATION.get(o.crop.kitchen.pollination)
+        if covered or o.crop.kitchen.pollination == "wind"
+        else None,
+        "standing": o.standing,
+        "pinned": any(c.number in numbers for numbers in task.pinned),
+    }
+
+
+def _wants(task: Task, chosen: Sequence[Chosen], servings: Mapping[str, NDArray[np.float64]]) -> list[dict[str, Any]]:
+    met = met_share(task, dict(servings), SOWING_WEEKS)
+    out = []
+    for want in task.wants:
+        middle = np.median(servings[want.label][:, :SOWING_WEEKS], axis=0)
+        growing = [o for o in task.options if o.crop.id in want.crops]
+        could = (
+            np.any([np.median(o.candidate.servings, axis=0)[:SOWING_WEEKS] > 0.0 for o in growing], axis=0)
+            if growing
+            else np.zeros(SOWING_WEEKS, bool)
+        )
+        out.append({
+            "want": want.label,
+            "servings_a_week": round(target(want), 2),
+            "as_much_as_fits": want.servings is None,
+            "met": round(met[want.label], 3),
+            "weeks_with_some": int((middle > 0.25 * target(want)).sum()),
+            "weeks_possible": int(could.sum()),
+            "crops": sorted({c.option.crop.id for c in chosen if c.option.crop.id in want.crops}),
+            "never_feeds_here": sorted(c for c in want.crops if all(o.crop.id != c for o in growing)),
+        })  # fmt: skip
+    return out
+
+
+def _basket(task: Task, servings: Mapping[str, NDArray[np.float64]], work: NDArray[np.float64]) -> list[dict[str, Any]]:
+    return [
+        {
+            "week_of": str(task.on + 7 * w),
+            "servings": {label: _range(values[:, w]) for label, values in servings.items()},
+            "all": _range(np.sum([values[:, w] for values in servings.values()], axis=0)),
+            "minutes": round(float(work[w])),
+        }
+        for w in range(SOWING_WEEKS)
+    ]
+
+
+def _ground(task: Task, chosen: Sequence[Chosen]) -> list[dict[str, Any]]:
+    out = []
+    for bed, area in task.area_m2.items():
+        used = np.zeros(SOWING_WEEKS)
+        for c in chosen:
+            if c.option.candidate.route.grown_in == bed:
+                start, end = task.bed_weeks(c.option.candidate)
+                used[start:end] += c.area_m2
+        out.append({"shelter": bed, "area_m2": round(area, 2), "used_share": [round(float(u / area), 2) for u in used]})
+    return out
+
+
+def _pins(task: Task) -> list[dict[str, Any]]:
+    """Each pin and what it costs, as far as the relaxed programme tells."""
+    if not task.pinned or not all(task.pinned):
+        return []
+    with_all = solve(build(task), relaxed=True)
+    if not with_all.feasible:
+        return []
+    costs = pin_costs(task, with_all.value)
+    return [
+        {
+            "crop": p.crop_id,
+            "grown_in": p.grown_in,
+            "sow": None if p.sow is None else str(p.sow),
+            "costs_servings": round(cost, 1),
+        }
+        for p, cost in zip(task.wishes.pins, costs, strict=True)
+    ]

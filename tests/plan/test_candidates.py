@@ -1,0 +1,124 @@
+"""From fates to candidates: nothing is eaten twice, beds are free when promised, manure and holidays are kept."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from tests.plan.test_outlook import PLACE, YEARS, days
+
+from underglass.crop.catalogue import catalogue, find_crop
+from underglass.plan.candidates import WEEKS, candidates_of, prune, weekly
+from underglass.plan.outlook import sowing_fates, weekly_dates
+from underglass.plan.outlook_types import Route
+from underglass.plan.task import manure_free, task_of, wants_of, wished_crops
+from underglass.plan.wishes import Ground, Pin, Want, Wishes, claimed, usual_wants
+from underglass.plan.work import areas, seeds_to_sow
+from underglass.shelter.presets import preset
+
+ON = np.datetime64("2027-01-01")
+
+
+def fates_of(crop: str, route: Route):
+    found = sowing_fates(
+        [find_crop(crop)], lambda _: [route], days(), weekly_dates(ON, 52), n_years=YEARS, latitude_deg=PLACE.latitude_deg
+    )  # fmt: skip
+    return next(iter(found))
+
+
+def test_weekly_amounts_add_up() -> None:
+    spread = weekly(np.array([3.0, 20.0]), np.array([24.0, 21.0]), np.array([21.0, 5.0]))
+    assert spread.sum(axis=1) == pytest.approx([21.0, 5.0])
+    assert spread[0, :4] == pytest.approx([4.0, 7.0, 7.0, 3.0])
+    assert spread[1, 2] == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize(
+    ("crop", "route"), [("radish", Route("open")), ("leaf lettuce", Route("box")), ("tomato", Route("open", "sill"))]
+)
+def test_candidates_give_no_more_than_the_table(crop: str, route: Route) -> None:
+    one = find_crop(crop)
+    found = candidates_of(one, fates_of(crop, route), ON)
+    assert found
+    assert one.harvest.yield_kg_m2 is not None
+    most = one.harvest.yield_kg_m2[1] / one.kitchen.serving_kg
+    for c in found:
+        assert c.servings.shape == (YEARS, WEEKS)
+        assert (c.servings.sum(axis=1) <= most * (1.0 + 1e-6)).all()
+        assert c.bed_from <= c.bed_to
+        assert c.earliest >= c.sow
+        assert c.first.p10 <= c.first.p50 <= c.first.p90
+        assert c.first.p50 <= c.bed_to
+
+
+def test_pruning_keeps_the_best_and_the_count() -> None:
+    found = candidates_of(find_crop("radish"), fates_of("radish", Route("open")), ON)
+    kept = prune(found, ON, 1000)
+    assert {id(c) for c in kept} <= {id(c) for c in found}
+    assert max(c.worth_a_day() for c in kept) == max(c.worth_a_day() for c in found)
+    assert len(prune(found, ON, 3)) <= 3
+
+
+def task_with(wishes: Wishes, crop: str = "radish"):
+    crops = {find_crop(crop).id: find_crop(crop)}
+    shelters = (preset("open"), preset("sill"))
+    return task_of(crops, [fates_of(crop, Route("open"))], {}, shelters, wishes, ON, seed_ages={}, on_hand={})
+
+
+def test_manure_days_are_hard() -> None:
+    """7 CFR 205.203(c)(1): 120 days where the edible part touches soil, 90 where it does not."""
+    manure = np.datetime64("2027-04-01")
+    wishes = Wishes(ground=(Ground("open", None, manure),))
+    assert manure_free(find_crop("radish"), "open", wishes) == np.datetime64("2027-07-30")
+    assert manure_free(find_crop("tomato"), "open", wishes) == np.datetime64("2027-06-30")
+    task = task_with(wishes)
+    assert min(o.candidate.earliest for o in task.options) >= np.datetime64("2027-07-30")
+    assert min(o.candidate.earliest for o in task_with(Wishes()).options) < np.datetime64("2027-07-30")
+
+
+def test_nothing_is_sown_on_holiday() -> None:
+    away = ((np.datetime64("2027-06-01"), np.datetime64("2027-06-30")),)
+    sown = [o.candidate.sow for o in task_with(Wishes(away=away)).options]
+    assert not any(away[0][0] <= d <= away[0][1] for d in sown)
+
+
+def test_a_pin_finds_its_date() -> None:
+    task = task_with(Wishes(pins=(Pin("radish", "open", np.datetime64("2027-05-15")),)))
+    (numbers,) = task.pinned
+    assert abs(int((task.options[numbers[0]].candidate.sow - np.datetime64("2027-05-15")).astype(int))) <= 3
+
+
+def test_a_crop_counts_for_the_narrowest_want() -> None:
+    wants = claimed((Want("fruits", ("tomato", "pepper"), 8.0), Want("tomato", ("tomato",), 4.0)))
+    assert wants == (Want("fruits", ("pepper",), 8.0), Want("tomato", ("tomato",), 4.0))
+
+
+def test_who_says_nothing_gets_some_of_every_kind() -> None:
+    labels = {w.label for w in usual_wants(catalogue(), 4)}
+    assert {"salad", "greens", "roots", "fruits"} <= labels
+
+
+def test_the_never_list_is_kept_but_for_what_is_decided() -> None:
+    wishes = Wishes(never=("radish", "leek"), pins=(Pin("leek", "open"),))
+    crops = wished_crops(catalogue(), wishes)
+    assert "radish" not in crops
+    assert "leek" in crops
+    assert all("radish" not in w.crops for w in wants_of(crops, wishes))
+
+
+def test_areas_are_the_floor_or_what_the_family_says() -> None:
+    shelters = [preset("box"), preset("hoop")]
+    assert areas(shelters, (Ground("box", 0.5),))["box"] == 0.5
+    box = preset("box")
+    assert areas([box], ())["box"] == pytest.approx(box.shape.length_m * box.shape.depth_m)  # type: ignore[union-attr]
+
+
+def test_old_seed_is_sown_thicker() -> None:
+    onion = find_crop("bulb onion")
+    assert seeds_to_sow(onion, 20, 3.0, in_cells=True) > seeds_to_sow(onion, 20, 0.0, in_cells=True)
+
+
+def test_what_stands_counts_as_it_is() -> None:
+    wishes = replace(Wishes(), pins=())
+    assert all(not o.standing for o in task_with(wishes).options)
