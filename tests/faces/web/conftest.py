@@ -7,6 +7,7 @@ import shutil
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -40,7 +41,12 @@ class Served:
 
 @pytest.fixture(scope="session")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
-    desk = Desk(tmp_path_factory.mktemp("home"), today=lambda zone: TODAY, years=YEARS)
+    desk = Desk(
+        tmp_path_factory.mktemp("home"),
+        today=lambda zone: TODAY,
+        years=YEARS,
+        now=lambda: datetime(2027, 3, 10, 12, tzinfo=UTC),
+    )
     server = uvicorn.Server(
         uvicorn.Config(create_app(desk), port=0, log_level="error", ws="none", timeout_graceful_shutdown=1)
     )

@@ -181,6 +181,21 @@ def test_work_can_be_stopped_and_begun_again(phone: BrowserContext, demo: Served
     assert demo.desk.jobs.ask("slow", lambda progress: 7) is not job
 
 
+def test_today_says_what_to_do_and_shows_the_hours(phone: BrowserContext, demo: Served) -> None:
+    page = phone.new_page()
+    page.goto(demo.address)
+    page.wait_for_selector(".do")
+    assert page.url.endswith("/today")
+    assert page.locator("section.shelter").count() >= 2
+    box = page.locator("section.shelter", has=page.get_by_role("heading", name="south box"))
+    assert re.match(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9:]+: ", box.locator(".do").first.inner_text())
+    assert "Chance of loss" in box.inner_text()
+    assert box.locator(".chart svg").is_visible()
+    box.get_by_text("The same as a table").click()
+    assert box.locator("tbody tr").count() >= 3
+    assert "not a forecast" in page.locator(".lead").inner_text()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) -> None:
     """Every rule of axe-core for WCAG 2.2 A and AA and its best practices, on every page."""
@@ -189,7 +204,9 @@ def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) 
     page.set_default_timeout(60_000)
     plan(page, demo.address)
     crop = page.locator(".card").first.get_attribute("href")
-    for path in ("/sow", crop, "/welcome", BOX + "?beside=hoop%20house", "/settings", "/pair", "/nowhere"):
+    page.goto(f"{demo.address}/today")
+    page.wait_for_selector(".do")
+    for path in ("/today", "/sow", crop, "/welcome", BOX + "?beside=hoop%20house", "/settings", "/pair", "/nowhere"):
         page.goto(f"{demo.address}{path}")
         page.wait_for_selector("h1")
         if page.locator("#work").count():

@@ -10,6 +10,7 @@ import pytest
 
 from underglass.crop.catalogue import catalogue
 from underglass.crop.outcome import WORDS, Fate
+from underglass.faces.cli.today import KINDS, REMEDIES
 from underglass.faces.web.texts import LANGUAGES, catalogue_of, say_in
 from underglass.shelter.inside import HEAT_PATHS
 from underglass.shelter.presets import PRESETS
@@ -44,6 +45,7 @@ def test_what_the_data_names_has_words() -> None:
     german = catalogue_of("de")
     wanted = {f"crop.{c}" for c in catalogue()} | {f"shelter.{p}" for p in PRESETS} | {f"heat.{p}" for p in HEAT_PATHS}
     wanted |= {f"cause.{w}" for f, w in WORDS.items() if f not in (Fate.HARVESTED, Fate.BEYOND_RECORD)}
+    wanted |= {f"warning.{kind}" for kind in KINDS} | {f"remedy.{what}" for what in REMEDIES}
     assert not wanted - set(german)
 
 

@@ -7,8 +7,8 @@ import json
 import os
 import tempfile
 import threading
-from collections.abc import Callable
-from datetime import datetime
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,6 +29,9 @@ __all__ = ["Desk", "default_folder"]
 
 DEMO = "demo"
 
+Ahead = Callable[["Household"], "tuple[OutsideWeather | None, Sequence[OutsideWeather], str]"]
+"""The forecast for a household with its ensemble, and a note where it could not be had; handed in, as it asks the network."""
+
 
 def default_folder() -> Path:
     """The household's folder: UNDERGLASS_HOME if set, else the user's data folder."""
@@ -38,12 +41,19 @@ def default_folder() -> Path:
 class Desk:
     """One household's state.  The household stands in `household.json`: the same tables as a household file, or {"demo": true}."""
 
-    def __init__(self, folder: Path, today: Callable[[str], str] | None = None, years: int = 30) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        today: Callable[[str], str] | None = None,
+        years: int = 30,
+        ahead: Ahead | None = None,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
         self.folder, self.years = folder, years
         self.jobs = Jobs()
         self.devices = Devices(folder / "devices.json")
         self.address = ""
-        self._today = today
+        self._today, self._ahead, self._now = today, ahead, now
         self._lock = threading.Lock()
         self._made: tuple[str, Household] | None = None
 
@@ -148,6 +158,27 @@ class Desk:
 
         return self.jobs.ask(f"why {self.version()} {crop} {grown_in} {raised_in} {sow}", work)
 
+    def day_plan(self) -> Job:
+        """What to do with lids, covers and water over the next days, as work; new each hour."""
+        import numpy as np
+
+        household = self.household()
+        now = np.datetime64(self._now().strftime("%Y-%m-%dT%H"), "h")
+
+        def work(progress: Callable[[float, str], None]) -> dict[str, Any]:
+            from underglass.services.today import day_plan
+
+            assert household is not None
+            outside, members, note = (
+                self._ahead(household) if self._ahead and not self.table().get(DEMO) else (None, (), "")
+            )
+            answer = day_plan(household, now, outside, ensemble=members, progress=progress)
+            if note:
+                answer["forecast"]["notes"].insert(0, note)
+            return answer
+
+        return self.jobs.ask(f"today {self.version()} {now}", work)
+
     def year_outside(self) -> OutsideWeather:
         """One year of hours to look inside a shelter with, kept in memory."""
         household = self.household()
@@ -163,6 +194,7 @@ class Desk:
             warm()
             if self.household() is not None:
                 self.year_outside()
+                self.day_plan()
                 self.guide()
 
         threading.Thread(target=work, daemon=True, name="warm").start()

@@ -6,12 +6,19 @@ import os
 import socket
 import sys
 import threading
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from underglass.errors import InputError
+
+if TYPE_CHECKING:
+    from underglass.plan.household import Household
+    from underglass.weather.outside import OutsideWeather
 
 __all__ = ["serve"]
 
 PORT = 8471
+SERVICE = "open-meteo"
 
 
 def _bound(address: str, port: int | None) -> socket.socket:
@@ -45,6 +52,17 @@ def _open_browser(address: str) -> None:
     threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
+def _ahead(household: Household) -> tuple[OutsideWeather | None, Sequence[OutsideWeather], str]:
+    """The forecast by the usual service; without it the climate stands in, and a note says why."""
+    from underglass.errors import SourceError
+    from underglass.sources.by_name import ensemble_by_name, forecast_by_name
+
+    try:
+        return forecast_by_name(SERVICE, household.place), ensemble_by_name(SERVICE, household.place), ""
+    except SourceError as error:
+        return None, (), f"no forecast could be had ({error})"
+
+
 def _tell(sentence: str) -> None:
     sys.stdout.write(sentence + "\n")
     sys.stdout.flush()
@@ -61,7 +79,7 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     use_kernel_cache()
     listener = _bound("0.0.0.0" if lan else "127.0.0.1", port)
     here = f"http://127.0.0.1:{listener.getsockname()[1]}"
-    desk = Desk(default_folder())
+    desk = Desk(default_folder(), ahead=_ahead)
     desk.address = f"http://{_lan_address()}:{listener.getsockname()[1]}" if lan else here
     _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
     if lan:

@@ -31,7 +31,7 @@ def router(desk: Desk, lan: bool) -> APIRouter:
 
     @routes.get("/")
     def home() -> Response:
-        return RedirectResponse("/welcome" if desk.household() is None else "/sow", 303)
+        return RedirectResponse("/welcome" if desk.household() is None else "/today", 303)
 
     def form(request: Request, values: Any, faults: dict[str, str], status: int = 200, **more: Any) -> Response:
         fields, presets, crops = values

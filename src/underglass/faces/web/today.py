@@ -1,0 +1,80 @@
+"""Today: the lid plan as sentences for each shelter, the hour strip under them, warnings and water."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from underglass.faces.charts.hour_strip import hour_strip
+from underglass.faces.web.desk import Desk
+from underglass.faces.web.show import Shown, page
+
+__all__ = ["router"]
+
+
+def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any]) -> str:
+    """What to do at a visit, in words."""
+    say, gap = show.say, step["gap_m"]
+    if part["lid"] is None:
+        lid = say("today.nothing_to_set")
+    elif gap >= 0.999 * part["full_gap_m"]:
+        lid = say("today.open")
+    elif gap > 0.0:
+        length = f"{gap / 0.0254:.0f} in" if show.units == "f" else f"{100.0 * gap:.0f} cm"
+        lid = say("today.prop", gap=length)
+    else:
+        lid = say("today.arm") if part["lid"] in ("arm", "perfect", "rule") else say("today.shut")
+    extras = [say(f"today.{key}") for key in ("night_cover", "fleece") if step[key]]
+    return ", ".join([lid, *extras])
+
+
+def _clock(stamp: str, show: Shown, zone: ZoneInfo) -> str:
+    local = datetime.fromisoformat(f"{stamp}:00+00:00").astimezone(zone)
+    return f"{show.say(f'weekday.{local.weekday()}')} {local:%H:%M}"
+
+
+def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
+    """One shelter as the template shows it; visits that leave everything as it is are left out."""
+    steps, before = [], ""
+    for step in part["steps"]:
+        does = _setting(show, part, step)
+        if does != before:
+            steps.append({**step, "does": does, "when": _clock(step["from"], show, zone)})
+        before = does
+    warnings = [
+        {"say": show.say(f"warning.{w['kind']}"), "when": _clock(w["time"], show, zone)} for w in part["warnings"]
+    ]
+    name = show.shelter(part["shelter"])
+    strip = hour_strip(part["hours"], zone, show.say("today.strip", shelter=name), show.say, show.degrees)
+    hours = [
+        {"when": _clock(step["from"], show, zone), "step": step, "does": _setting(show, part, step)}
+        for step in part["steps"]
+    ]
+    return {**part, "plan": steps, "said": warnings, "strip": strip, "every": hours}
+
+
+def router(desk: Desk) -> APIRouter:
+    """The routes of the page."""
+    routes = APIRouter(include_in_schema=False)
+
+    @routes.get("/today")
+    def today(request: Request) -> Response:
+        household = desk.household()
+        if household is None:
+            return RedirectResponse("/welcome", 303)
+        job = desk.day_plan()
+        if not job.done or job.fault:
+            return page(request, desk, "wait.html", here="today", job=job, back="/today")
+        show, zone = Shown(request, desk), ZoneInfo(household.place.time_zone)
+        parts = [_plan(show, p, zone) for p in job.answer["shelters"] if p["standing"]]
+        empty = [p["shelter"] for p in job.answer["shelters"] if not p["standing"]]
+        return page(
+            request, desk, "today.html", here="today", plan=job.answer, parts=parts, empty=empty,
+            now=_clock(job.answer["now"], show, zone),
+        )  # fmt: skip
+
+    return routes
