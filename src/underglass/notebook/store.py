@@ -145,17 +145,18 @@ class Notebook:
         if there is not None:
             return there
         given = replace(record, id=record.id or uuid.uuid4().hex, created=self.clock(), version=1)
-        self._write(record.TABLE, None, given)
-        return decode(type(record), encode(given))
+        row = encode(given)
+        self._write(record.TABLE, None, row)
+        return decode(type(record), row)
 
     def update(self, record: R) -> R:
         """Write a changed record over the version that it was read with.  Raises Changed where somebody was faster."""
         stands = self.row(record.TABLE, record.id)
         if stands is None or stands["version"] != record.version:
             raise Changed(record, None if stands is None else decode(type(record), stands))
-        given = replace(record, version=record.version + 1)
-        self._write(record.TABLE, stands, given)
-        return decode(type(record), encode(given))
+        row = encode(replace(record, version=record.version + 1))
+        self._write(record.TABLE, stands, row)
+        return decode(type(record), row)
 
     def remove(self, record: Record) -> None:
         """Take a record out.  Raises Changed where it was changed meanwhile, InputError where others refer to it."""
@@ -164,9 +165,9 @@ class Notebook:
             raise Changed(record, None if stands is None else decode(type(record), stands))
         self._write(record.TABLE, stands, None)
 
-    def _write(self, table: str, before: dict[str, SqlValue] | None, after: Record | None) -> None:
+    def _write(self, table: str, before: dict[str, SqlValue] | None, after: dict[str, SqlValue] | None) -> None:
         try:
-            self.put_row(table, before, None if after is None else encode(after))
+            self.put_row(table, before, after)
         except sqlite3.IntegrityError as error:
             raise InputError(_refusal(table, str(error), after is None)) from None
 

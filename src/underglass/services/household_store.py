@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError, NotebookError
@@ -162,9 +163,15 @@ def household_record(notebook: Notebook) -> HouseholdRecord:
     return known[0]
 
 
+@lru_cache(maxsize=64)
+def _described(toml: str) -> Shelter:
+    """The shelter in a text; kept, as reading it takes longer than all the rest of a household."""
+    return shelter_from_table(tomllib.loads(toml))
+
+
 def shelter_in(notebook: Notebook, record: ShelterRecord, visits: Visits, tune: Tuner = _cannot_tune) -> Shelter:
     """A shelter as it is now: as described, at the household's visits unless it has its own, with its tuned values."""
-    shelter = replace(shelter_from_table(tomllib.loads(record.toml)), name=record.name)
+    shelter = replace(_described(record.toml), name=record.name)
     if not record.own_visits:
         shelter = replace(shelter, visits=visits)
     tuning = tunings.active(notebook, record.id)
