@@ -81,11 +81,18 @@ def weekly(first: F64, end: F64, amount: F64, weeks: int = WEEKS) -> F64:
 
 
 def candidates_of(
-    crop: Crop, fates: RouteFates, on: np.datetime64, *, least_chance: float = LEAST_CHANCE, alive_on: bool = False
+    crop: Crop,
+    fates: RouteFates,
+    on: np.datetime64,
+    *,
+    least_chance: float = LEAST_CHANCE,
+    alive_on: bool = False,
+    bed_to: np.datetime64 | None = None,
 ) -> list[Candidate]:
     """What one crop on one route offers, one candidate for each sowing date that is likely enough to feed.
 
     on : the plan's first day;  alive_on : it stands in the ground and lives on that day, so that only years in which it got so far count
+    bed_to : day on which the bed is free, None: as these years say
     """
     if crop.harvest.yield_kg_m2 is None:
         return []
@@ -103,19 +110,20 @@ def candidates_of(
             counted &= feeds | (days["deciding"] >= 0)
         chance = float(feeds[counted].mean()) if counted.any() else 0.0
         if chance >= least_chance and feeds.sum() >= 3:
-            found.append(_candidate(crop, fates.route, sow, on, chance, feeds, counted, days, share[i]))
+            found.append(_candidate(crop, fates.route, sow, on, chance, feeds, counted, days, share[i], bed_to))
     return found
 
 
 def _candidate(
     crop: Crop, route: Route, sow: np.datetime64, on: np.datetime64, chance: float, feeds: NDArray[np.bool_], counted: NDArray[np.bool_],
-    days: dict[str, F64], share: F64,
+    days: dict[str, F64], share: F64, promised: np.datetime64 | None,
 ) -> Candidate:  # fmt: skip
     harvest, kitchen = crop.harvest, crop.kitchen
     first, last = days["first"][feeds], days["last"][feeds]
     whole = np.maximum(last + 1.0, first + 7.0)
     end = np.minimum(whole, first + HOLD_D) if harvest.single else whole
-    bed_to = float(np.quantile(end, CLEARED_SHARE, method="nearest"))
+    cleared = float(np.quantile(end, CLEARED_SHARE, method="nearest"))
+    bed_to = cleared if promised is None else float((promised - on).astype(int))
     taken = np.clip(np.minimum(end, bed_to) - first, 0.0, None)
     assert harvest.yield_kg_m2 is not None
     amount = harvest.yield_kg_m2[1] * share[feeds] * taken / (end - first) / kitchen.serving_kg

@@ -33,11 +33,19 @@ class KnownClimate:
 
 @dataclass(frozen=True, slots=True)
 class SeedPacket:
-    """Seed on hand: crop id, year it was packed for, number of seeds (None: not counted)."""
+    """Seed on hand: crop id, year it was packed for, number of seeds (None: not counted).
+
+    storage_k, storage_rh : temperature [K] and relative humidity 0-1 that it is kept at, None: not known
+    n_sown, n_up : seeds laid out in its germination tests and those that came up
+    """
 
     crop_id: str
     packed: int
     count: int | None = None
+    storage_k: float | None = None
+    storage_rh: float | None = None
+    n_sown: int = 0
+    n_up: int = 0
 
 
 @dataclass(frozen=True, slots=True)

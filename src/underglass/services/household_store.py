@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError, NotebookError
 from underglass.notebook import tunings
-from underglass.notebook.records import HouseholdRecord, PacketRecord, ShelterRecord, Sowing, Stage
+from underglass.notebook.records import GerminationTest, HouseholdRecord, PacketRecord, ShelterRecord, Sowing, Stage
 from underglass.notebook.store import Notebook
 from underglass.place.place import Horizon, Place
 from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
@@ -178,6 +178,20 @@ def shelter_in(notebook: Notebook, record: ShelterRecord, visits: Visits, tune: 
     return tune(shelter, tuning.parameters) if tuning else shelter
 
 
+def _seed(packet: PacketRecord, notebook: Notebook) -> SeedPacket:
+    """A packet with its storage and all of its germination tests together."""
+    tests = notebook.find(GerminationTest, "packet_id = ?", packet.id)
+    return SeedPacket(
+        packet.crop_id,
+        packet.packed,
+        packet.count,
+        packet.storage_k,
+        packet.storage_rh,
+        sum(t.n_sown for t in tests),
+        sum(t.n_up for t in tests),
+    )
+
+
 def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = _cannot_tune) -> Household:
     """The household as the notebook knows it, with tuned shelters, the seed on hand and what stands on a day (default: today).
 
@@ -204,7 +218,7 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = _cann
         ),
         shelters=tuple(shelter_in(notebook, s, visits, tune) for s in shelters),
         crops=record.crops,
-        seeds=tuple(SeedPacket(p.crop_id, p.packed, p.count) for p in notebook.find(PacketRecord) if p.count != 0),
+        seeds=tuple(_seed(p, notebook) for p in notebook.find(PacketRecord) if p.count != 0),
         visits=visits,
         climate=KnownClimate(record.tmin_c, record.tmax_c, record.sun_h, record.last_frost),
         weather_file=record.weather_file,

@@ -58,7 +58,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     ),
     "visits": ("weekday", "weekend"),
     "crops": ("want",),
-    "seeds": ("crop", "packed", "count"),
+    "seeds": ("crop", "packed", "count", "storage", "humidity", "tested", "up"),
     "standing": ("crop", "in", "stage", "tray"),
     **WISH_KEYS,
 }
@@ -202,7 +202,18 @@ def _seed(table: Mapping[str, Any]) -> SeedPacket:
     count = table.get("count")
     if count is not None and (not isinstance(count, int) or isinstance(count, bool) or not 0 <= count <= 10**9):
         raise InputError(f"count is {count!r}: expected a number of seeds")
-    return SeedPacket(find_crop(str(table.get("crop", ""))).id, packed, count)
+    kept = _number(table, "storage", "storage_k") if "storage" in table else None
+    humidity = table.get("humidity")
+    if humidity is not None and (
+        isinstance(humidity, bool) or not isinstance(humidity, int | float) or not 0.1 <= humidity <= 0.7
+    ):
+        raise InputError(f"humidity is {humidity!r}: expected 0.1 to 0.7, as 0.4 for forty percent")
+    if (kept is None) != (humidity is None):
+        raise InputError("storage and humidity are needed together: what seed does in store depends on both")
+    tested, up = table.get("tested", 0), table.get("up", 0)
+    if not isinstance(tested, int) or not isinstance(up, int) or not 0 <= up <= tested:
+        raise InputError(f"tested is {tested!r} and up {up!r}: expected numbers of seeds laid out and come up")
+    return SeedPacket(find_crop(str(table.get("crop", ""))).id, packed, count, kept, humidity, tested, up)
 
 
 def _standing(table: Mapping[str, Any], shelters: list[str]) -> StandingCrop:

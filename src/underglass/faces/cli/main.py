@@ -130,6 +130,23 @@ def year(
 
 
 @app.command()
+def seeds(
+    household: HouseholdOpt = None,
+    demo: DemoOpt = False,
+    date: Annotated[str | None, typer.Option("--date", help="Day to count ages to; default today.")] = None,
+    plants: Annotated[str | None, typer.Option("--plants", help="Plants wanted: tomato=12,kale=30.")] = None,
+    plan: Annotated[Path | None, typer.Option("--plan", help="A year's plan (--json) whose plants are wanted.")] = None,
+    chance: Annotated[float, typer.Option("--chance", help="Chance of at least so many plants.")] = 0.9,
+    json: JsonOpt = False,
+) -> None:
+    """Seed on hand: what still germinates, what to use first, test or buy, and how many to sow."""
+    from underglass.faces.cli.options import Asked
+    from underglass.faces.cli.seeds import run
+
+    run(Asked(household, demo), date, plants, plan, chance, as_json=json)
+
+
+@app.command()
 def why(
     crop: Annotated[str, typer.Argument(help="The crop, as spinach.")],
     in_: Annotated[str, typer.Option("--in", help="Shelter it grows in.")],

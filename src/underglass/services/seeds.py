@@ -1,0 +1,153 @@
+"""Seed on hand: what it is still good for, how many to sow, what to use first, test or buy.  Plain data, documented in docs/json.md."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from underglass.crop.catalogue import catalogue
+from underglass.crop.germination import aged_share
+from underglass.crop.germination_test import Expected, after_test, exact_interval, expected_of, seeds_for
+from underglass.crop.seeds import seed_moisture, seeds_per_cell, viability_after
+from underglass.crop.types import Crop
+from underglass.errors import InputError
+from underglass.plan.household import Household, SeedPacket
+from underglass.plan.work import UNKNOWN_GERMINATION, figures
+
+__all__ = ["seed_report"]
+
+VERSION = 1
+FRESH = 0.95
+"""Share alive of fresh good seed, where the storage equation starts (estimate)."""
+
+THIN, DEAD = 0.7, 0.5
+"""Under the first sow thicker, at or under the second discard or sow double (Univ. of Nebraska Extension)."""
+
+TEST_SEEDS = 10
+UNSURE = 0.45
+"""An interval wider than this is worth a test."""
+
+
+def seed_report(
+    household: Household, on: np.datetime64, plants: Mapping[str, int], *, chance: float = 0.9
+) -> dict[str, Any]:
+    """Every packet on hand, and what the wanted plants take.
+
+    plants : wanted by crop id;  chance : of at least so many, 0-1 exclusive
+    Raises InputError for a chance that is none.
+    """
+    if not 0.0 < chance < 1.0:
+        raise InputError(f"--chance is {chance:g}: expected between 0 and 1, as 0.9")
+    rows = [_packet(p, on) for p in household.seeds]
+    rows.sort(key=lambda r: (ORDER.index(r["advice"]), r["years_left"] if r["years_left"] is not None else 99.0))
+    price = figures()["seed"]
+    needs = [_need(catalogue()[c], n, household, on, chance) for c, n in plants.items()]
+    packets = sum(n["packets_to_buy"] for n in needs)
+    return {
+        "version": VERSION,
+        "date": str(on),
+        "household": household.name,
+        "chance": chance,
+        "packets": rows,
+        "needs": needs,
+        "shopping": {
+            "packets": packets,
+            "cost_low": round(packets * float(price["packet_low"]), 2),
+            "cost_high": round(packets * float(price["packet_high"]), 2),
+            "note": "packet sizes and prices are estimates, in dollars, euros or pounds alike",
+        },
+    }
+
+
+ORDER = ("use first", "good", "sow thicker", "test", "buy")
+
+
+def _germination(packet: SeedPacket, on: np.datetime64) -> tuple[Expected, str]:
+    """What is expected of a packet, and what that stands on."""
+    crop = catalogue()[packet.crop_id]
+    age = _age(packet, on)
+    share = (crop.seed.official_germination or UNKNOWN_GERMINATION) * aged_share(crop.seed.life_years, age)
+    basis = "household life of the kind"
+    if packet.storage_k is not None and packet.storage_rh is not None and crop.seed.viability is not None:
+        temp_c = packet.storage_k - 273.15
+        moisture = seed_moisture(packet.storage_rh, temp_c, crop.seed.oil_share or 0.0)
+        share = viability_after(crop.seed, FRESH, max(age, 0.01) * 365.25, moisture, temp_c)
+        basis = "storage: Ellis & Roberts 1980"
+    expected = after_test(expected_of(share), packet.n_up, packet.n_sown)
+    return expected, f"test of {packet.n_sown}, {basis} before it" if packet.n_sown else basis
+
+
+def _age(packet: SeedPacket, on: np.datetime64) -> float:
+    return float(max(0, int(str(on)[:4]) - packet.packed))
+
+
+def _packet(packet: SeedPacket, on: np.datetime64) -> dict[str, Any]:
+    crop, age = catalogue()[packet.crop_id], _age(packet, on)
+    expected, basis = _germination(packet, on)
+    low, high = expected.interval()
+    life = crop.seed.life_years
+    left = None if life is None else life - age
+    return {
+        "crop": crop.id,
+        "name": crop.name,
+        "packed": packet.packed,
+        "age_years": age,
+        "count": packet.count,
+        "germination": round(expected.mean, 3),
+        "germination_low": round(low, 3),
+        "germination_high": round(high, 3),
+        "basis": basis,
+        "official_minimum": crop.seed.official_germination,
+        "years_left": left,
+        "test_interval": None
+        if not packet.n_sown
+        else [round(v, 3) for v in exact_interval(packet.n_up, packet.n_sown)],
+        "seeds_per_cell": seeds_per_cell(min(expected.mean, 0.99)),
+        "advice": _advice(crop, packet, expected, left),
+    }
+
+
+def _advice(crop: Crop, packet: SeedPacket, expected: Expected, left: float | None) -> str:
+    """Buy, test, sow thicker, use first, or good; measured against what fresh seed of the kind may be sold at."""
+    fresh = crop.seed.official_germination or UNKNOWN_GERMINATION
+    thin, dead = min(THIN, fresh), min(DEAD, 0.6 * fresh)
+    low, high = expected.interval()
+    enough = packet.count is None or packet.count >= 2 * TEST_SEEDS
+    if expected.mean <= dead:
+        return "test" if not packet.n_sown and high > thin and enough else "buy"
+    if left is not None and left <= 0.0 and not packet.n_sown and high - low > UNSURE and enough:
+        return "test"
+    if expected.mean < 0.9 * thin:
+        return "sow thicker"
+    return "use first" if left is not None and left <= 1.0 else "good"
+
+
+def _need(crop: Crop, plants: int, household: Household, on: np.datetime64, chance: float) -> dict[str, Any]:
+    """Seeds for so many plants from what is on hand, and how many packets that lacks."""
+    if plants < 1:
+        raise InputError(f"{crop.name}: {plants} plants wanted, expected at least 1")
+    usable = [
+        (p, e)
+        for p in household.seeds
+        if p.crop_id == crop.id
+        for e, _ in [_germination(p, on)]
+        if _advice(crop, p, e, None) != "buy"
+    ]
+    fresh = expected_of(crop.seed.official_germination or UNKNOWN_GERMINATION)
+    expected = max((e for _, e in usable), key=lambda e: e.mean, default=fresh)
+    field = float(figures()["seed"]["field"])
+    sown = seeds_for(plants, Expected(expected.a * field, expected.a * (1.0 - field) + expected.b), chance)
+    on_hand = sum(crop.kitchen.packet_seeds if p.count is None else p.count for p, _ in usable)
+    lacking = max(0, sown - on_hand)
+    return {
+        "crop": crop.id,
+        "name": crop.name,
+        "plants": plants,
+        "seeds": sown,
+        "on_hand": on_hand,
+        "packets_to_buy": math.ceil(lacking / crop.kitchen.packet_seeds),
+        "packet_seeds": crop.kitchen.packet_seeds,
+    }
