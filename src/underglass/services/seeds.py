@@ -72,10 +72,13 @@ def _germination(packet: SeedPacket, on: np.datetime64) -> tuple[Expected, str]:
     share = (crop.seed.official_germination or UNKNOWN_GERMINATION) * aged_share(crop.seed.life_years, age)
     basis = "household life of the kind"
     if packet.storage_k is not None and packet.storage_rh is not None and crop.seed.viability is not None:
-        temp_c = packet.storage_k - 273.15
-        moisture = seed_moisture(packet.storage_rh, temp_c, crop.seed.oil_share or 0.0)
-        share = viability_after(crop.seed, FRESH, max(age, 0.01) * 365.25, moisture, temp_c)
-        basis = "storage: Ellis & Roberts 1980"
+        if 0.1 <= packet.storage_rh <= 0.7:
+            temp_c = packet.storage_k - 273.15
+            moisture = seed_moisture(packet.storage_rh, temp_c, crop.seed.oil_share or 0.0)
+            share = viability_after(crop.seed, FRESH, max(age, 0.01) * 365.25, moisture, temp_c)
+            basis = "storage: Ellis & Roberts 1980"
+        else:
+            basis = "household life of the kind, as the store is damper or drier than was measured"
     expected = after_test(expected_of(share), packet.n_up, packet.n_sown)
     return expected, f"test of {packet.n_sown}, {basis} before it" if packet.n_sown else basis
 
