@@ -13,7 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from underglass.errors import InputError
-from underglass.faces.web import inside, sow, today, welcome
+from underglass.faces.web import inside, notebook, sow, today, welcome
 from underglass.faces.web.api import api
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import Guard
@@ -33,7 +33,13 @@ def static_mark() -> str:
 def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     """The pages and the API of one household, behind the guard."""
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
-    for routes in (welcome.router(desk, lan), today.router(desk), sow.router(desk), inside.router(desk)):
+    for routes in (
+        welcome.router(desk, lan),
+        today.router(desk),
+        sow.router(desk),
+        inside.router(desk),
+        notebook.router(desk),
+    ):
         app.include_router(routes)
     app.mount("/api", api(desk))
     app.mount("/static", StaticFiles(directory=STATIC))

@@ -85,6 +85,29 @@ class Desk:
             os.replace(name, self._file)
             return True
 
+    @property
+    def notebook_path(self) -> Path:
+        """The household's notebook, whether it is there yet or not."""
+        return self.folder / "notebook.sqlite"
+
+    def is_demo(self) -> bool:
+        """Whether the invented family is shown."""
+        return bool(self.table().get(DEMO))
+
+    def _with_standing(self, household: Household) -> Household:
+        """The household with what stands where by its notebook."""
+        from dataclasses import replace
+
+        from underglass.notebook.store import open_notebook
+        from underglass.services.household_store import household_in
+
+        if self.is_demo() or not self.notebook_path.exists():
+            return household
+        with open_notebook(self.notebook_path) as notebook:
+            names = {s.name for s in household.shelters}
+            standing = household_in(notebook).standing
+        return replace(household, standing=tuple(s for s in standing if s.shelter in names))
+
     def household(self) -> Household | None:
         """The household, None before the first visit."""
         from underglass.sources.household_file import demo_household, household_of_table
@@ -172,7 +195,7 @@ class Desk:
             outside, members, note = (
                 self._ahead(household) if self._ahead and not self.table().get(DEMO) else (None, (), "")
             )
-            answer = day_plan(household, now, outside, ensemble=members, progress=progress)
+            answer = day_plan(self._with_standing(household), now, outside, ensemble=members, progress=progress)
             if note:
                 answer["forecast"]["notes"].insert(0, note)
             return answer

@@ -18,7 +18,7 @@ from underglass.faces.web.texts import LANGUAGES, Say, language_for, say_in
 
 __all__ = ["Shown", "check_form", "page"]
 
-PAGES = ("today", "sow", "inside", "settings")
+PAGES = ("today", "sow", "inside", "notebook", "settings")
 
 
 @cache

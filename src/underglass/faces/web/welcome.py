@@ -15,6 +15,7 @@ from underglass.crop.catalogue import catalogue
 from underglass.faces.web.desk import DEMO, Desk
 from underglass.faces.web.guard import DEVICE_COOKIE
 from underglass.faces.web.household_form import as_form, read_form
+from underglass.faces.web.notebook import begin
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.texts import LANGUAGES
 from underglass.place.gazetteer import find
@@ -74,6 +75,7 @@ def router(desk: Desk, lan: bool) -> APIRouter:
             return form(
                 request, typed, {"form": show.say("fault.changed_meanwhile")}, 409, mine=as_form(desk.table())[0]
             )
+        await asyncio.to_thread(begin, desk)
         return RedirectResponse("/sow", 303)
 
     @routes.get("/settings")
