@@ -21,7 +21,7 @@ ON = np.datetime64("2027-03-01")
 YEARS = 30
 PLACES = {
     "cold continental (44 N, Vermont)": (44.02, -72.66),
-    "mild maritime (50.8 N, south-west Ireland's latitude)": (51.9, -8.5),
+    "mild maritime (51.9 N, south-west Ireland)": (51.9, -8.5),
     "hot summer (30 N, Gulf coast)": (30.3, -90.0),
     "southern (42.9 S, Tasmania)": (-42.9, 147.3),
 }

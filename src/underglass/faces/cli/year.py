@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import sys
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ YEAR_COLUMNS = (
 """Columns of --csv; docs/json.md says what each one is."""
 
 EVERY = 2
+MOST_COLUMNS = 8
 """Weeks from one row of the basket table to the next."""
 
 
@@ -101,40 +103,24 @@ def _show(plan: dict[str, Any]) -> None:
 
 
 def _sowings(console: Any, plan: dict[str, Any]) -> None:
-    from rich.table import Table
-
+    """Two plain lines a sowing, under the month in which it is sown: what, where, how much; then when it is eaten and how sure that is."""
     month = ""
-    table = None
     for s in plan["sowings"]:
         if s["sow"][:7] != month:
-            if table is not None:
-                console.print(table)
             month = s["sow"][:7]
             console.print(f"\n[bold]{month}[/]")
-            table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1))
-            for name in (
-                "sow",
-                "crop",
-                "where",
-                "area",
-                "seeds",
-                "set out",
-                "bed until",
-                "eat from",
-                "years",
-                "servings",
-            ):
-                table.add_column(name, no_wrap=name != "where", min_width=14 if name == "where" else None)
-        assert table is not None
-        where = s["grown_in"] if s["raised_in"] is None else f"{s['raised_in']} → {s['grown_in']}"
         mark = " (stands)" if s["standing"] else " (decided)" if s["pinned"] else ""
-        table.add_row(
-            day(s["sow"]), short_name(s["name"]) + mark, where, f"{s['area_m2']:g} m²", str(s["seeds"] or "–"),
-            day((s["set_out"] or {}).get("p50")), day(s["bed_to"]), span(s["first_harvest"]),
-            years_of(s["chance"], plan["stands_on"]["years"]), f"{s['servings']['p50']:.0f}",
-        )  # fmt: skip
-    if table is not None:
-        console.print(table)
+        seeds = "" if s["standing"] else f", {s['seeds']} {'cloves' if s['crop'] == 'garlic' else 'seeds'}"
+        if s["raised_in"] is None:
+            where = f"in {s['grown_in']}"
+        else:
+            where = f"{s['raised_in']} → {s['grown_in']} {day(s['set_out']['p50'])}"
+        eaten = f"eat {span(s['first_harvest'])}, {s['servings']['p50']:.0f} servings, {years_of(s['chance'], plan['stands_on']['years'])} years"
+        for line in (
+            f"{day(s['sow']):>6}  {short_name(s['name'])}{mark}{seeds}, {where}, {_area(s['area_m2'])}",
+            f"        {eaten}, bed to {day(s['bed_to'])}",
+        ):
+            console.print(textwrap.fill(line, console.width, subsequent_indent=" " * 8))
     notes = {(short_name(s["name"]), s["pollination"]) for s in plan["sowings"] if s["pollination"]}
     for name, note in sorted(notes):
         console.print(f"{name}: {note}.")
@@ -145,24 +131,28 @@ def _sowings(console: Any, plan: dict[str, Any]) -> None:
             )
 
 
+def _area(area_m2: float) -> str:
+    """Square metres with one decimal, two where it is less than one."""
+    return f"{area_m2:.1f} m²" if area_m2 >= 1.0 else f"{area_m2:.2f} m²"
+
+
 def _basket(console: Any, plan: dict[str, Any]) -> None:
     """A row each second week: middle servings by want, and of all with their likely range."""
     from rich.table import Table
 
     wants = [w["want"] for w in plan["wants"] if w["crops"]]
     console.print(
-        "\n[bold]The basket[/]: servings in a week of the middle year; of all also one year in ten less and one in ten more"
+        "\n[bold]The basket[/]: servings in a week of the middle year; of all also one year in ten less and more"
     )
-    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1))
-    for name in ("week of", *wants, "all", "minutes"):
-        table.add_column(
-            name, no_wrap=name in ("week of", "all", "minutes"), justify="left" if name == "week of" else "right"
-        )
+    heads = ["week of", *([w[:6] for w in wants] if len(wants) <= MOST_COLUMNS else []), "all"]
+    table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
+    for name in heads:
+        table.add_column(name, no_wrap=True, justify="left" if name == "week of" else "right")
     for row in plan["basket"][::EVERY]:
         every = row["all"]
-        cells = [_some(row["servings"][w]) for w in wants]
         likely = "–" if every["p90"] < 0.5 else f"{every['p50']:.0f} ({every['p10']:.0f}–{every['p90']:.0f})"
-        table.add_row(day(row["week_of"]), *cells, likely, str(row["minutes"]))
+        cells = [_some(row["servings"][w]) for w in wants] if len(wants) <= MOST_COLUMNS else []
+        table.add_row(day(row["week_of"]), *cells, likely)
     console.print(table)
 
 
