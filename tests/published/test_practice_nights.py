@@ -74,6 +74,27 @@ def test_a_closed_box_in_a_mild_winter_is_warmer_too_but_less() -> None:
     assert 0.0 <= lift("mild maritime", worked("box")).mean() < lift("cold continental", worked("box")).mean()
 
 
+def ground_excess(climate: str) -> float:
+    """How far open soil at 5 cm lies above the night's lowest air [K]."""
+    soil = winter(climate, inside(climate, preset("open")).soil_5cm_k)[:, :7].mean(axis=1)
+    return float((soil - winter(climate, weather(climate).air_temp_k).min(axis=1)).mean())
+
+
+def test_the_mild_winters_small_lift_is_its_grounds() -> None:
+    """A box at night gives back what its ground holds: in the mild climate that is a quarter, and tightness does not help.
+
+    Common practice at weather stations: soil at 10 cm some 2 K above the mean night minimum in a maritime winter, more under a cold one.
+    """
+    mild, cold = ground_excess("mild maritime"), ground_excess("cold continental")
+    assert 1.0 <= mild <= 3.0
+    assert mild < 0.35 * cold
+    box = worked("box")
+    for climate, excess in (("mild maritime", mild), ("cold continental", cold)):
+        assert lift(climate, box).mean() < 0.6 * excess
+    tight = replace(box, airtightness=replace(box.airtightness, leak_area_m2=0.25 * box.airtightness.leak_area_m2))
+    assert abs(lift("mild maritime", tight).mean() - lift("mild maritime", box).mean()) < 0.2
+
+
 @pytest.mark.parametrize("climate", CLIMATES)
 def test_a_leaky_box_keeps_less(climate: str) -> None:
     box = worked("box")

@@ -30,14 +30,14 @@ GRAVITY = 9.81
 FREEZE_K = 273.15
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def saturation(temp_k: float) -> float:
     """Saturation vapour pressure over water, Tetens as FAO-56 eq. 11 gives it.  [Pa]"""
     t = temp_k - 273.15
     return 610.8 * np.exp(17.27 * t / (t + 237.3))
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def saturation_slope(temp_k: float, pressure: float) -> float:
     """Slope of that curve, FAO-56 eq. 13.  [Pa/K]"""
     return 4098.0 * pressure / (temp_k - 35.85) ** 2
@@ -49,7 +49,7 @@ TABLE_PA = 610.8 * np.exp(17.27 * (_TABLE_K - 273.15) / (_TABLE_K - 35.85))
 """The saturation curve at every 32nd of a kelvin, 180-400 K."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def saturation_near(temp_k: float):
     """Saturation pressure [Pa] and its slope [Pa/K] on the chord of the tabled curve: within 2e-6 of it, a quarter of the time."""
     place = min(max((temp_k - TABLE_FROM_K) * TABLE_PER_K, 0.0), 7039.0)
@@ -59,19 +59,19 @@ def saturation_near(temp_k: float):
     return low + (place - at) * step, step * TABLE_PER_K
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def fourth_root(value: float) -> float:
     """Square root twice: a third of the time of a power."""
     return np.sqrt(np.sqrt(value))
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def radiation(one_k: float, other_k: float) -> float:
     """Exact linear coefficient of black exchange between two temperatures.  [W/m2K]"""
     return SIGMA * (one_k * one_k + other_k * other_k) * (one_k + other_k)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def film_up(surface_k: float, air_k: float, tilt_cos: float) -> float:
     """Natural convection at an upward face (Walton 1983, TARP; ASHRAE's detailed model): warm faces stir, cold ones do not.
 
@@ -85,7 +85,7 @@ def film_up(surface_k: float, air_k: float, tilt_cos: float) -> float:
     return 1.810 * cube / (1.382 + abs(tilt_cos))
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def leak_flow(area_m2: float, warmer_k: float, wind_m_s: float, height_m: float, shielding: float) -> float:
     """Leak through cracks: buoyancy and wind added as squares (Sherman & Grimsrud 1980; ASHRAE Fundamentals, basic model).
 
@@ -96,7 +96,7 @@ def leak_flow(area_m2: float, warmer_k: float, wind_m_s: float, height_m: float,
     return 10.0 * area_m2 * np.sqrt(stack + shielding * wind_m_s * wind_m_s)
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def vent_flow(area_m2: float, inside_k: float, outside_k: float, wind_m_s: float, height_m: float) -> float:
     """Flow through one open lid or vent (Boulard & Baille 1995): half the opening lets in, half out.
 
@@ -110,7 +110,7 @@ STILL_RAYLEIGH = 0.035 ** (-1.0 / 0.38)
 """Below this the air in a gap only conducts: EN 673's Nusselt number would be less than one."""
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def gap_film(gap_m: float, one_k: float, other_k: float) -> float:
     """Convection and conduction across an air gap, EN 673 (2011) eq. 8-10 for vertical panes: Nu = 0.035 Gr^0.38·Pr^0.38.  [W/m2K]"""
     if gap_m <= 0.0:

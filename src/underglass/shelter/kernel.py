@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from underglass.shelter.columns import couple, factor, settle, settle_freezing, sweep
+from underglass.shelter.columns import couple, factor, holds, settle, settle_freezing, sweep
 from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation, vent_flow
 from underglass.shelter.network import Zone, fold, joined, opening_share, response, solve, tied
 from underglass.shelter.parts import (
@@ -94,7 +94,7 @@ def fresh_state(air_k: float, vapour_pa: float, soil_k: float) -> F64:
     return state
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def beside_soil(p, thick, conductivity, neighbours, side_g):
     """Conductance to what stands beside each soil layer: air around a raised pot, else the open ground at the same depth.
 
@@ -113,7 +113,7 @@ def beside_soil(p, thick, conductivity, neighbours, side_g):
     return raised
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def coldest(temp):
     """Lowest of a column."""
     low = temp[0]
@@ -122,7 +122,7 @@ def coldest(temp):
     return low
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def lid_flow(p, state, hour, gap):
     """Flow through a lid that follows a schedule or a rule, and how far it is open.  [m3/s], 0-1"""
     if p.working == BY_SCHEDULE and gap > 0.0:
@@ -145,7 +145,7 @@ def lid_flow(p, state, hour, gap):
     return 0.0, 0.0
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def answer_to_air(zone, p, state, hour, dt):
     """A self-opening arm, or somebody always there: opens by the air that the shut lid would give.  Flow [m3/s]; the opening in `state`."""
     shut, _star, _vapour = solve(zone)
@@ -158,7 +158,7 @@ def answer_to_air(zone, p, state, hour, dt):
     return full_q * want
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def close_cover(p, state, hour, c, ta, star, e, sun_outer, sun_inner, dt, flow):
     """New temperatures of the sheets, dew and snow; adds the cover's flows.  Returns heat that came and heat stored [W]."""
     t2 = (c.air * ta + c.ray * star + c.vap * e + c.k) / c.d
@@ -177,7 +177,7 @@ def close_cover(p, state, hour, c, ta, star, e, sun_outer, sun_inner, dt, flow):
     return face + passed + sun_inner + (sun_outer if p.double > 0.0 else 0.0), stored
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def close_slab(slab, area, ta, star, temp, hold, up, low):
     """New temperatures of a wall or roof.  Returns its skin [K], heat from outside and heat stored [W]."""
     skin = (slab.air * ta + slab.ray * star + slab.k) / slab.d
@@ -217,7 +217,7 @@ def _run(
     )  # the view of the floor, or of a fleece on it
     raised = beside_soil(p, thick, k_thawed, neighbours, side_g)
     stirred = 1.0 / (p.height * np.sqrt(floor)) if covered else 0.0
-    frost, factored, worst = True, 0.0, 0.0
+    frost, factored, worst = False, 0.0, 0.0
     for h in range(air.shape[0]):
         hour = begin_hour(
             p,
@@ -241,8 +241,8 @@ def _run(
         near = p.freezing > 0.0 and coldest(soil) < FREEZE_K + NEAR_FROST_DK
         if frost or near:
             frost = near
-            couple(soil, thick, k_thawed, k_frozen, latent, links)
-            factored = 0.0
+            if couple(soil, thick, k_thawed, k_frozen, latent, links):
+                factored = 0.0
         for i in range(n_soil):
             side_k[i] = air[h] if i < raised else neighbours[h, i] if side_g[i] > 0.0 else 0.0
             side_w[i] = side_g[i] * side_k[i]
@@ -286,7 +286,7 @@ def _run(
                 )  # fmt: skip
             if p.water_area > 0.0:
                 zone, water = couple_water(zone, p, state, films, cast[WATER_CAST], dt)
-            if factored != dt or frost:
+            if factored != dt or (frost and not holds(soil, thick, c_thawed, c_frozen, latent, dt, hold)):
                 factor(soil, thick, links, c_thawed, c_frozen, latent, side_g, under_g, dt, hold, inverse, low)
                 factored = dt
             sweep(soil, side_w, under_g * under_k, hold, inverse, up, low)

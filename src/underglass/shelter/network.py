@@ -59,7 +59,7 @@ class Under(NamedTuple):
     vv: float
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def joined(one, other):
     """Two zones as one space."""
     return Zone(
@@ -68,7 +68,7 @@ def joined(one, other):
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def tied(z, air, air_w, ray, ray_w, vap, vap_w):
     """A zone with conductances to what is known already, and the same times its temperature or pressure."""
     return Zone(
@@ -76,7 +76,7 @@ def tied(z, air, air_w, ray, ray_w, vap, vap_w):
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def add_surface(z, air, ray, vap, rest, source, sat0, slope, temp0):
     """Eliminate one surface into a zone; returns the zone and (D, K) for later.
 
@@ -96,7 +96,7 @@ def add_surface(z, air, ray, vap, rest, source, sat0, slope, temp0):
     return zone, d, k
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def solve(z):
     """Air, radiation and vapour of a zone: Gauss elimination without pivots (rows are dominated by their diagonal)."""
     pivot = 1.0 / z.aa
@@ -110,14 +110,14 @@ def solve(z):
     return (z.a - z.ar * star - z.av * vapour) * pivot, star, vapour
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def response(z):
     """How far the air rises for each watt put into it.  [K/W]"""
     minor = z.rr * z.vv - z.rv * z.vr
     return minor / (z.aa * minor - z.ar * (z.ra * z.vv - z.rv * z.va) + z.av * (z.ra * z.vr - z.rr * z.va))
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def fold(top, low, cloth):
     """Solve the zone under a fleece for those above and put it into the zone above.  Returns that zone and `Under`."""
     c_aa, c_ar, c_av = (
@@ -153,7 +153,7 @@ def fold(top, low, cloth):
     return zone, u
 
 
-@njit(cache=True, error_model="numpy")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def opening_share(perfect, start_k, full_k, shut_k, response_k_w, outside_k, full_g):
     """Share of the full opening [0-1] that an arm takes, or that keeps the air at start_k.
 

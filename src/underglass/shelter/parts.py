@@ -241,7 +241,7 @@ class FleeceTerms(NamedTuple):
     store: float
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def begin_hour(
     p, state, sun, air_k, vapour, wind, longwave4, pressure, rain_mm, snow_ground_m, night, fleece_laid, swept, room_k
 ):
@@ -283,7 +283,7 @@ def begin_hour(
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def share_sun(p, floor_w, walls_w, fleece_on, cast):
     """Where light that has come in is absorbed: cast = leaf, soil, walls, roof, water, fleece [W], light on the crop [W/m2]."""
     bounce = walls_w * (1.0 - p.wall_absorb)
@@ -312,7 +312,7 @@ def share_sun(p, floor_w, walls_w, fleece_on, cast):
     cast[CROP_LIGHT] = onto / p.floor_area + scattered * through
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def inside_films(p, state, hour, wind_m_s):
     """Films change slowly and cost cube roots: once an hour, for the parts that there are.  wind_m_s at 10 m drives the leak."""
     air = state[AIR]
@@ -341,7 +341,7 @@ def inside_films(p, state, hour, wind_m_s):
     return Films(cover, wall, roof, soil, water, top, under, leaf, 3.0, leak)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def air_zone(p, state, hour, exchange, store):
     """The shelter's air and vapour alone: exchange with outside, frame, room behind a sill, heat put in."""
     warmth = exchange * hour.air + store * state[AIR] + p.frame_ua * hour.air + p.room_ua * hour.room + p.gains_air
@@ -352,7 +352,7 @@ def air_zone(p, state, hour, exchange, store):
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def outer_face(p, hour, t1, emit):
     """Conductance [W/K] and temperature of what the outer sheet meets: air and sky, through snow or a blanket where they lie."""
     area = p.cover_area
@@ -364,7 +364,7 @@ def outer_face(p, hour, t1, emit):
     return area / (1.0 / both + hour.snow_r + (p.night_r if hour.blanket else 0.0)), meets, False
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def couple_cover(zone, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     """One or two sheets between outside and inside; infrared passes a dry film and stops at a wet one.
 
@@ -417,7 +417,7 @@ def couple_cover(zone, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     )  # fmt: skip
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def couple_slab(
     zone, area, emit, film_in, skin_k, star_k, side_k, rad_k, film_out, sun_out, cast, temp, thick, links, heat, none, dt, hold, inverse, up, low,
 ):  # fmt: skip
@@ -437,7 +437,7 @@ def couple_slab(
     return zone, Slab(d, k, air, inner_ray, face_g, face_k)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def couple_water(zone, p, state, films, cast, dt):
     """Jugs of water: one temperature, convection and radiation all around."""
     air = films.water * p.water_area
@@ -447,7 +447,7 @@ def couple_water(zone, p, state, films, cast, dt):
     return zone, Simple(d, k, air, ray, 0.0, hold)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def couple_fleece(top, low, p, state, hour, films, stir, floor_view, cast, dt):
     """A fleece between the zone of the plants and the shelter's: its own temperature eliminated, air and infrared through it."""
     floor, t = p.floor_area, state[FLEECE]
@@ -486,7 +486,7 @@ def couple_fleece(top, low, p, state, hour, films, stir, floor_view, cast, dt):
     return top, low, cloth, FleeceTerms(d, air, ray, air2, ray2, store)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def couple_soil(zone, p, state, hour, films, stir, floor_view, conduct, up, low, cast):
     """The soil's skin under plants, fleece or snow; its column has been swept (`up`, `low`)."""
     star, vapour = (state[STAR2], state[VAPOUR2]) if hour.fleece else (state[STAR], state[VAPOUR])
@@ -505,7 +505,7 @@ def couple_soil(zone, p, state, hour, films, stir, floor_view, conduct, up, low,
     return zone, Simple(d, k, air, ray, vap, 0.0)
 
 
-@njit(cache=True, error_model="numpy", inline="always")
+@njit(cache=True, error_model="numpy", forceinline=True)
 def couple_leaf(zone, p, state, hour, films, stir, floor_view, cast, light, dt):
     """Leaves: both faces trade heat, light opens the stomata, dew settles on them when they are colder than the dew point."""
     star, vapour = (state[STAR2], state[VAPOUR2]) if hour.fleece else (state[STAR], state[VAPOUR])
