@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, expect, sync_playwright
 
 from underglass.faces.web.app import create_app
 from underglass.faces.web.desk import Desk
@@ -27,6 +27,7 @@ FLAGS = [
     "--disable-sync",
     "--disable-dev-shm-usage",
 ]
+expect.set_options(timeout=60_000)  # where kernels are compiled first
 TODAY = "2027-03-10"
 YEARS = 4
 

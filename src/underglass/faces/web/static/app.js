@@ -12,7 +12,7 @@ function tellValue(input) {
   const shown = document.querySelector(`output[for="${input.id}"]`);
   if (!shown) return;
   if (input.id === "day") shown.value = month.format(new Date(Date.UTC(2027, 0, Number(input.value))));
-  else shown.value = Number(input.value) < 0 ? shown.dataset.off : input.value;
+  else shown.value = Number(input.value) < 0 ? shown.dataset.off : `${input.value} ${shown.dataset.unit}`;
 }
 for (const input of document.querySelectorAll("input[type=range]")) {
   tellValue(input);
