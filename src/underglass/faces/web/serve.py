@@ -24,7 +24,8 @@ SERVICE = "open-meteo"
 def _bound(address: str, port: int | None) -> socket.socket:
     """A listening socket: on the port asked for, else on ours or, where that is taken, any free one."""
     for attempt in (port,) if port is not None else (PORT, 0):
-        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # named as TCP, or asyncio leaves small packets waiting for 40 ms
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((address, attempt or 0))
