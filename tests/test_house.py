@@ -121,13 +121,13 @@ def value_types() -> list[type]:
     from underglass.notebook import records
     from underglass.place.place import Horizon, Place
     from underglass.plan import household, outlook_types, wishes
-    from underglass.shelter import model
+    from underglass.shelter import model, tune_types
     from underglass.shelter.inside import InsideWeather
     from underglass.weather.normals import ClimateNormals
     from underglass.weather.outside import OutsideWeather, Provenance
 
     found: list[type] = [Horizon, Place, OutsideWeather, Provenance, InsideWeather, ClimateNormals]
-    for module in (model, crop_types, outlook_types, household, wishes, records):
+    for module in (model, tune_types, crop_types, outlook_types, household, wishes, records):
         found += [
             c
             for c in vars(module).values()

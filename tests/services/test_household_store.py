@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from underglass.errors import InputError, NotebookError
+from underglass.errors import InputError
 from underglass.notebook import tunings
 from underglass.notebook.records import PacketRecord, ShelterRecord, Sowing
 from underglass.notebook.store import Notebook, open_notebook
@@ -68,7 +68,7 @@ def test_tuned_values_are_applied(book: Notebook) -> None:
     shelters = {s.name: s for s in household_in(book, tune=tune).shelters}
     assert shelters["south box"].airtightness.leak_area_m2 == 0.0123
     assert shelters["hoop house"] == {s.name: s for s in demo_household().shelters}["hoop house"]
-    with pytest.raises(NotebookError, match="cannot apply"):
+    with pytest.raises(InputError, match="leak_area_m2 is not one of"):
         household_in(book)
 
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from underglass.errors import InputError, NotebookError
+from underglass.errors import InputError
 from underglass.notebook import tunings
 from underglass.notebook.records import GerminationTest, HouseholdRecord, PacketRecord, ShelterRecord, Sowing, Stage
 from underglass.notebook.store import Notebook
@@ -17,6 +17,7 @@ from underglass.place.place import Horizon, Place
 from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
 from underglass.shelter.model import Shelter, Visits
 from underglass.shelter.schema import shelter_from_table, shelter_to_toml
+from underglass.shelter.tunable import apply_tuning
 
 __all__ = [
     "Tuner",
@@ -44,10 +45,6 @@ FROM_WORD: dict[str, Stage] = {
 
 SETTLED = timedelta(days=14)
 """A plant that was not hardened off counts as hardened after so long where it grows (estimate, twice a usual week of hardening off)."""
-
-
-def _cannot_tune(shelter: Shelter, parameters: Mapping[str, float]) -> Shelter:
-    raise NotebookError(f"the {shelter.name} has tuned values ({', '.join(parameters)}) that this program cannot apply")
 
 
 def describe_household(household: Household) -> HouseholdRecord:
@@ -169,7 +166,7 @@ def _described(toml: str) -> Shelter:
     return shelter_from_table(tomllib.loads(toml))
 
 
-def shelter_in(notebook: Notebook, record: ShelterRecord, visits: Visits, tune: Tuner = _cannot_tune) -> Shelter:
+def shelter_in(notebook: Notebook, record: ShelterRecord, visits: Visits, tune: Tuner = apply_tuning) -> Shelter:
     """A shelter as it is now: as described, at the household's visits unless it has its own, with its tuned values."""
     shelter = replace(_described(record.toml), name=record.name)
     if not record.own_visits:
@@ -192,7 +189,7 @@ def _seed(packet: PacketRecord, notebook: Notebook) -> SeedPacket:
     )
 
 
-def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = _cannot_tune) -> Household:
+def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply_tuning) -> Household:
     """The household as the notebook knows it, with tuned shelters, the seed on hand and what stands on a day (default: today).
 
     Raises InputError where no household was put in yet.

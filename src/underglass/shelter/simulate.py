@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -18,12 +18,12 @@ from underglass.shelter.inside import HEAT_PATHS, InsideWeather
 from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Shape, Shelter, Switches
 from underglass.shelter.reduce import params as reduced
 from underglass.shelter.soil import Column, annual_wave_k, column_of_layers, soil_column
-from underglass.shelter.sunlight import SkyTables, hourly_sunlight, sky_tables
+from underglass.shelter.sunlight import FLOOR, WALLS_IN, SkyTables, hourly_sunlight, sky_tables
 from underglass.shelter.working import Handling, own_handling
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Body", "Prepared", "advance", "body_at_rest", "open_ground_layers", "prepare", "simulate"]
+__all__ = ["Body", "Prepared", "advance", "body_at_rest", "ground_wave", "open_ground_layers", "prepare", "simulate"]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -48,7 +48,7 @@ def _wall_column(construction: Construction | None, area_m2: float) -> Column:
     return column_of_layers(tuple(reversed(construction.layers)), finest_m=0.03)
 
 
-def _wave(ground: Ground, outside: OutsideWeather) -> tuple[float, float, float]:
+def ground_wave(ground: Ground, outside: OutsideWeather) -> tuple[float, float, float]:
     """Mean, amplitude and day of minimum of the ground surface's year: given, or the air's first harmonic plus 1 K.
 
     Soil lies about 1 K above the air in the yearly mean (common practice in ground-heat design; snow and sun decide).
@@ -169,6 +169,22 @@ def _light(
     return enc, sky_tables(enc, cover, facing_deg, horizon)
 
 
+def _as_light_sees_it(cover: Cover | None) -> Cover | None:
+    """A spotless cover without what only heat notices, so that a cover tried dirtier or warmer shares the tables kept for it."""
+    return None if cover is None else replace(cover, clean=1.0, gap_conductance_w_m2k=None)
+
+
+def _sun(outside: OutsideWeather, shelter: Shelter, tables: SkyTables) -> F64:
+    """Watts of sun by receiver, (n_hours, 6); dirt dims what comes in, and nothing else (`sunlight.py`)."""
+    o = outside
+    sun = hourly_sunlight(
+        o.dni_w_m2, o.dhi_w_m2, o.sun_zenith_deg, o.sun_azimuth_deg, o.snow_depth_m, tables, shelter.ground_reflectance
+    )  # fmt: skip
+    if shelter.cover is not None:
+        sun[:, [FLOOR, WALLS_IN]] *= shelter.cover.clean
+    return sun
+
+
 def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | None = None) -> Prepared:
     """The shelter beside one or more series of the same place, start and length.
 
@@ -177,23 +193,23 @@ def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | N
     first = outside[0]
     place = first.place
     facing = place.equator_azimuth_deg if shelter.facing_deg is None else shelter.facing_deg
-    enc, tables = _light(shelter.shape, shelter.plants.height_m, shelter.cover, facing, place.horizon)
+    enc, tables = _light(
+        shelter.shape, shelter.plants.height_m, _as_light_sees_it(shelter.cover), facing, place.horizon
+    )
     _check(shelter, enc)
-    sun = [
-        hourly_sunlight(
-            o.dni_w_m2, o.dhi_w_m2, o.sun_zenith_deg, o.sun_azimuth_deg, o.snow_depth_m, tables, shelter.ground_reflectance
-        )
-        for o in outside
-    ]  # fmt: skip
+    sun = [_sun(o, shelter, tables) for o in outside]
     params = reduced(shelter, enc, tables, place.terrain)
     ground = _ground_column(shelter)
     if beside is None:
         beside = np.zeros((0, len(ground.thickness_m)), np.float32)
         if params.lateral > 0.0:
             g = shelter.ground
-            natural = Ground(moisture=g.moisture, porosity=g.porosity, quartz_share=g.quartz_share)
+            natural = Ground(
+                moisture=g.moisture, porosity=g.porosity, quartz_share=g.quartz_share, wave_mean_k=g.wave_mean_k,
+                wave_amplitude_k=g.wave_amplitude_k, wave_day_of_minimum=g.wave_day_of_minimum,
+            )  # fmt: skip
             beside = np.concatenate([open_ground_layers(o, natural, shelter.switches) for o in outside])
-    wave = _wave(shelter.ground, first)
+    wave = ground_wave(shelter.ground, first)
     days = _day_of_year(first)
     diffusivity = float(np.mean(ground.conductivity_thawed / ground.heat_thawed))
     bottom = annual_wave_k(float(ground.thickness_m.sum()), days, *wave, diffusivity)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 
-from underglass.errors import SourceError
+from underglass.errors import InputError, SourceError
 from underglass.place.place import Place
 from underglass.sources.acis import acis_daily, acis_stations
 from underglass.sources.daily_hours import hours_of_days
@@ -17,41 +17,41 @@ from underglass.sources.pvgis import pvgis_typical_year
 from underglass.sources.web import WebClient
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["FORECASTS", "SERVICES", "ensemble_by_name", "forecast_by_name", "weather_by_name"]
+__all__ = ["FORECASTS", "SERVICES", "ensemble_by_name", "forecast_by_name", "weather_between", "weather_by_name"]
 
 RECORD_YEARS = 32
 """Years asked of a record: thirty to sow in, two to finish in."""
 
 
-def _open_meteo(client: WebClient, place: Place, last_year: int) -> OutsideWeather:
-    return open_meteo_archive(client, place, date(last_year - RECORD_YEARS + 1, 1, 1), date(last_year, 12, 31))
-
-
-def _nasa_power(client: WebClient, place: Place, last_year: int) -> OutsideWeather:
-    first = max(2001, last_year - RECORD_YEARS + 1)
-    return nasa_power_hourly(client, place, date(first, 1, 1), date(last_year, 12, 31))
-
-
-def _pvgis(client: WebClient, place: Place, last_year: int) -> OutsideWeather:
-    return pvgis_typical_year(client, place)
-
-
-def _acis(client: WebClient, place: Place, last_year: int) -> OutsideWeather:
+def _acis(client: WebClient, place: Place, first: date, last: date) -> OutsideWeather:
     """The nearest station's days, turned into hours."""
-    first, last = date(last_year - RECORD_YEARS + 1, 1, 1), date(last_year, 12, 31)
     stations = acis_stations(client, place, first, last)
     if not stations:
         raise SourceError("ACIS: no station with temperatures near this place; ACIS knows the United States only")
     return hours_of_days(acis_daily(client, stations[0].sid, first, last, time_zone=place.time_zone))
 
 
-SERVICES: dict[str, Callable[[WebClient, Place, int], OutsideWeather]] = {
-    "open-meteo": _open_meteo,
-    "nasa-power": _nasa_power,
-    "pvgis": _pvgis,
-    "acis": _acis,
+RECORDS: dict[str, tuple[int, Callable[[WebClient, Place, date, date], OutsideWeather]]] = {
+    "open-meteo": (1940, lambda client, place, first, last: open_meteo_archive(client, place, first, last)),
+    "nasa-power": (2001, lambda client, place, first, last: nasa_power_hourly(client, place, first, last)),
+    "acis": (1850, _acis),
 }
+"""Services that keep a record, and its first year."""
+
+SERVICES = (*RECORDS, "pvgis")
 """Names that may stand in for a weather file."""
+
+
+def weather_between(
+    name: str, place: Place, first: date, last: date, client: WebClient | None = None
+) -> OutsideWeather:
+    """Hours of the days from `first` to `last` at a place from a service that keeps a record.
+
+    Raises InputError for a service of typical years, SourceError where it can't be used and nothing is kept.
+    """
+    if name not in RECORDS:
+        raise InputError(f"--weather {name} is a typical year, not these days; use {', '.join(RECORDS)} or a file")
+    return RECORDS[name][1](client or WebClient(), place, first, last)
 
 
 def weather_by_name(name: str, place: Place, last_year: int, client: WebClient | None = None) -> OutsideWeather:
@@ -59,7 +59,10 @@ def weather_by_name(name: str, place: Place, last_year: int, client: WebClient |
 
     Raises SourceError where the service can't be used and nothing is kept.
     """
-    return SERVICES[name](client or WebClient(), place, last_year)
+    if name == "pvgis":
+        return pvgis_typical_year(client or WebClient(), place)
+    first = max(RECORDS[name][0], last_year - RECORD_YEARS + 1)
+    return weather_between(name, place, date(first, 1, 1), date(last_year, 12, 31), client)
 
 
 PAST_DAYS = 45

@@ -31,11 +31,11 @@ MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", "--", "m"})
 DELIMITERS = (",", ";", "\t")
 
 
-def read_text(path: Path, *, lenient: bool = False) -> str:
-    """The text of a file, UTF-8 with or without mark; with `lenient`, unreadable letters are replaced, not refused."""
+def read_text(path: Path, *, lenient: bool = False, what: str = "weather file") -> str:
+    """The text of a file, UTF-8 with or without mark; with `lenient`, unreadable letters are replaced, not refused; `what` it should be."""
     try:
         if path.is_dir():
-            raise InputError(f"{path} is a folder: expected a weather file")
+            raise InputError(f"{path} is a folder: expected a {what}")
         if path.stat().st_size > MAX_FILE_BYTES:
             raise InputError(
                 f"{path}: {path.stat().st_size / 1e6:.0f} MB, expected at most {MAX_FILE_BYTES / 1e6:.0f} MB"
@@ -43,7 +43,7 @@ def read_text(path: Path, *, lenient: bool = False) -> str:
         raw = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = (error.strerror if isinstance(error, OSError) else None) or str(error)
-        raise InputError(f"{path}: cannot be read ({reason}); check the name of the weather file") from error
+        raise InputError(f"{path}: cannot be read ({reason}); check the name of the {what}") from error
     return decode(raw, str(path), lenient=lenient)
 
 

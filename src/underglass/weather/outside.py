@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -106,3 +106,9 @@ class OutsideWeather:
     def times(self) -> NDArray[np.datetime64]:
         """Start of each hour, UTC, datetime64[h], shape (n_hours,)."""
         return self.start + np.arange(self.n_hours)
+
+    def part(self, first: int, last: int) -> OutsideWeather:
+        """The hours from the `first` up to, not including, the `last`."""
+        return replace(
+            self, start=self.start + first, **{name: getattr(self, name)[first:last] for name in HOURLY_FIELDS}
+        )

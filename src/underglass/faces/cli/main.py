@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from underglass.errors import UnderglassError
+from underglass.errors import InputError, UnderglassError
 from underglass.faces.cli.note_commands import note_app
 
 __all__ = ["app", "main"]
@@ -278,6 +278,52 @@ def today(
         run_set_out(asked, set_out, forecast, at, before, seed, as_json=json)
         return
     run(asked, forecast, days, at, away, seed, as_json=json)
+
+
+@app.command()
+def tune(
+    readings: Annotated[Path | None, typer.Option("--readings", help="CSV file of a thermometer or logger.")] = None,
+    household: HouseholdOpt = None,
+    demo: DemoOpt = False,
+    near: NearOpt = None,
+    lat: LatOpt = None,
+    lon: LonOpt = None,
+    elevation: ElevationOpt = None,
+    weather: WeatherOpt = None,
+    shelter: ShelterOpt = None,
+    time_zone: Annotated[
+        str | None,
+        typer.Option("--time-zone", help="The logger's clock: America/New_York, UTC, UTC-5; default the place's."),
+    ] = None,
+    units: Annotated[
+        str | None, typer.Option("--units", help="c or f: of readings that do not say, and of the answer.")
+    ] = None,
+    date_order: Annotated[str | None, typer.Option("--date-order", help="mdy or dmy, where both could be.")] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--column", help='Where a column\'s probe is, once each: "temp 1=air in the shade", "temp 2=soil 10 cm".'
+        ),
+    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Write the corrected shelter as a .toml file.")] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Correct the notebook's shelter for every command.")] = False,
+    undo: Annotated[bool, typer.Option("--undo", help="Take the newest correction of the shelter back.")] = False,
+    json: JsonOpt = False,
+) -> None:
+    """Correct a shelter by thermometer readings: how tight, light and moist it is, and how far to trust that."""
+    from underglass.faces.cli.options import Asked
+    from underglass.faces.cli.tune import run
+    from underglass.faces.cli.tune import undo as take_back
+
+    asked = Asked(household, demo, near, lat, lon, elevation, weather, None, shelter, None, units)
+    if undo:
+        take_back(asked)
+        return
+    if readings is None:
+        raise InputError("tune needs the readings: add --readings FILE")
+    run(
+        asked, readings, time_zone=time_zone, date_order=date_order, columns=column or [], out=out, keep=keep, as_json=json
+    )  # fmt: skip
 
 
 @app.command()

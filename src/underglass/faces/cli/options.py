@@ -42,8 +42,11 @@ class Asked:
     units: str | None = None
 
 
-def household_of(asked: Asked) -> Household:
-    """The household that the options describe.  Raises InputError that says what is missing or wrong."""
+def household_of(asked: Asked, *, tuned: bool = True) -> Household:
+    """The household that the options describe.  Raises InputError that says what is missing or wrong.
+
+    tuned : whether the notebook's shelters come with what readings taught about them, or as they were described
+    """
     from underglass.sources.household_file import demo_household, household_of_table, read_household
 
     if asked.household is not None:
@@ -55,7 +58,7 @@ def household_of(asked: Asked) -> Household:
     elif asked.weather is not None:
         base = replace(demo_household(), name="our place", place=read_weather(str(asked.weather), None).place, crops=())
     else:
-        base = _of_notebook()
+        base = _of_notebook(tuned)
     return _with_options(base, asked)
 
 
@@ -69,7 +72,7 @@ def uses_notebook(asked: Asked) -> bool:
     return not told and notebook_path().exists()
 
 
-def _of_notebook() -> Household:
+def _of_notebook(tuned: bool) -> Household:
     """The household of the notebook, where there is one; says so on standard error."""
     import sys
 
@@ -83,7 +86,7 @@ def _of_notebook() -> Household:
     from underglass.services.household_store import household_in
 
     with open_notebook(notebook_path()) as notebook:
-        household = household_in(notebook)
+        household = household_in(notebook) if tuned else household_in(notebook, tune=lambda shelter, _: shelter)
     print(f"from the notebook of {household.name}", file=sys.stderr)
     return household
 

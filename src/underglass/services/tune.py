@@ -1,0 +1,144 @@
+"""Tune: thermometer readings correct a shelter, as plain data with the words for it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from underglass.notebook import tunings
+from underglass.notebook.store import Notebook
+from underglass.services.household_store import shelter_named
+from underglass.services.progress import Progress, silent
+from underglass.shelter.model import Shelter
+from underglass.shelter.tunable import apply_tuning
+from underglass.shelter.tune import tune
+from underglass.shelter.tune_types import Estimate, ProbeFit, Readings, Score, Tuned
+from underglass.weather.outside import OutsideWeather
+
+__all__ = ["LEAD_DAYS", "keep_tuning", "tune_shelter", "undo_tuning"]
+
+LEAD_DAYS = 30
+"""Weather before the first reading from which the ground is warm enough in mind."""
+
+SURE_CLOCK_H = 0.25
+"""A clock that is off by less is called right."""
+
+
+def tune_shelter(
+    shelter: Shelter,
+    outside: OutsideWeather,
+    readings: tuple[Readings, ...],
+    understood: tuple[str, ...] = (),
+    progress: Progress = silent,
+) -> tuple[dict[str, Any], Shelter]:
+    """What readings taught about a shelter, and the shelter corrected by it.
+
+    Factors are on the shelter as described; temperatures are differences in K; docs/json.md says what each field is.
+    Raises InputError where the readings and the weather do not meet.
+    """
+    progress(0.0, "learning from the readings")
+    tuned = tune(shelter, outside, readings, progress=lambda share: progress(share, "learning from the readings"))
+    better = apply_tuning(shelter, tuned.parameters)
+    lead_days = (min(int(r.at_s.min()) for r in readings) / 3600 - int(outside.start.astype(np.int64))) / 24
+    answer = {
+        "version": 1,
+        "shelter": shelter.name,
+        "weather": outside.provenance.source,
+        "understood": list(understood),
+        "short_lead": lead_days < LEAD_DAYS,
+        "parameters": tuned.parameters,
+        "estimates": {name: asdict(e) | {"words": _words(name, e, better)} for name, e in tuned.estimates.items()},
+        "clock_h": asdict(tuned.clock_shift) | {"words": _clock_words(tuned.clock_shift)},
+        "probes": [_probe(p) for p in tuned.probes],
+        "held_back": {
+            "days": tuned.held_back_days,
+            "before": _score(tuned.before),
+            "after": _score(tuned.after),
+            "words": _verdict(tuned),
+        },
+    }
+    return answer, better
+
+
+def keep_tuning(notebook: Notebook, answer: dict[str, Any]) -> None:
+    """Put what readings taught into force in the notebook: from now on every command's shelter is the corrected one."""
+    name = answer["shelter"]
+    spans = {k: (e["low"], e["high"]) for k, e in answer["estimates"].items()}
+    with notebook.transaction(f"the {name} corrected by its readings"):
+        tunings.add(notebook, shelter_named(notebook, name).id, answer["parameters"], spans, answer["held_back"])
+
+
+def undo_tuning(notebook: Notebook, name: str) -> str:
+    """Take the newest correction of a shelter out of force.  Returns what holds now, in words.
+
+    Raises InputError where it is not tuned.
+    """
+    record = shelter_named(notebook, name)
+    with notebook.transaction(f"the correction of the {record.name} taken back"):
+        earlier = tunings.undo(notebook, record.id)
+    return f"the {record.name} is {'corrected as it was before' if earlier else 'as it was described'} again"
+
+
+def _score(score: Score | None) -> dict[str, float | None] | None:
+    """A score with none for what could not be compared, since JSON has no nan."""
+    return None if score is None else {k: None if math.isnan(v) else v for k, v in asdict(score).items()}
+
+
+def _probe(p: ProbeFit) -> dict[str, Any]:
+    words = f"reads {abs(p.offset.value):.1f} K too {'high' if p.offset.value > 0 else 'low'}"
+    if p.offset.low <= 0.0 <= p.offset.high:
+        words = (
+            "no error that the readings could show"
+            if p.offset.told
+            else "the readings can't tell whether it reads right"
+        )
+    if p.sun_warmed and p.sun_heating is not None:
+        words += f"; the sun itself warms it, by {p.sun_heating.value:.0f} K in full sun: its sunny readings count little; shade it"
+    return asdict(p) | {"words": words}
+
+
+def _clock_words(e: Estimate) -> str:
+    if not e.told:
+        return "the readings can't tell whether the clock is right"
+    if e.low <= 0.0 <= e.high or abs(e.value) < SURE_CLOCK_H:
+        return "the clock is right"
+    return f"the clock is {'fast' if e.value > 0 else 'slow'} by {abs(e.value):.1f} h"
+
+
+def _words(name: str, e: Estimate, tuned: Shelter) -> str:
+    """One sentence for a fitted factor."""
+    span = f"({e.low:.2g} to {e.high:.2g} times)"
+    if not e.told:
+        return {
+            "leak_factor": "how much it leaks: the readings can't tell",
+            "light_factor": "how much light gets in: the readings can't tell",
+            "moisture_factor": "how wet the soil is: the readings can't tell",
+            "gap_conductance_factor": "what the double glazing insulates: the readings can't tell",
+            "night_cover_factor": "what the night cover insulates: the readings can't tell",
+        }[name]
+    if name == "leak_factor":
+        area_cm2 = tuned.airtightness.leak_area_m2 * 1e4
+        return f"it leaks {e.value:.2g} times as much as described {span}: all cracks together {area_cm2:.0f} cm²"
+    if name == "light_factor":
+        return (
+            f"{100 * e.value:.0f} % of the light described gets in ({100 * e.low:.0f} to {100 * e.high:.0f} %): "
+            "dirt, age and shade together"
+        )
+    if name == "moisture_factor":
+        return f"the soil holds {100 * tuned.ground.moisture:.0f} % water by volume, {e.value:.2g} times as described {span}"
+    if name == "gap_conductance_factor":
+        return f"the double glazing lets {e.value:.2g} times as much heat through as described {span}"
+    return f"the night cover insulates {e.value:.2g} times as well as described {span}"
+
+
+def _verdict(t: Tuned) -> str:
+    if t.before is None or t.after is None:
+        return "too few days to hold some back; read for at least eight days to see whether the correction helps"
+    worse = t.after.error_k >= t.before.error_k
+    nights = t.after.night_error_k >= t.before.night_error_k
+    if worse:
+        return "on the days held back the corrected shelter is no better: do not rely on it yet"
+    return "better on the days held back" + (", but not for the nights' lowest" if nights else ", nights included")
