@@ -16,10 +16,8 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
 from underglass.place.place import Horizon
 from underglass.services.inside import monthly_table
-from underglass.services.why import named_shelter
 from underglass.shelter.changes import changed
 from underglass.shelter.model import Box, Hoop, NightCover, OpenGround, Shelter, Water
-from underglass.shelter.simulate import simulate
 from underglass.weather.days import local_days
 from underglass.weather.outside import OutsideWeather
 
@@ -85,6 +83,8 @@ def _outside(desk: Desk, change: Change) -> OutsideWeather:
 
 def _answer(desk: Desk, show: Shown, shelter: Shelter, change: Change) -> dict[str, Any]:
     """The picture, its table, and the day's heat paths."""
+    from underglass.shelter.simulate import simulate
+
     outside = _outside(desk, change)
     inside = simulate(with_change(shelter, change), outside, heat=True)
     months = monthly_table(inside, outside)
@@ -109,6 +109,8 @@ def router(desk: Desk) -> APIRouter:
         household = desk.household()
         if household is None:
             return RedirectResponse("/welcome", 303)
+        from underglass.services.why import named_shelter
+
         shelter = named_shelter(household, name)
         show, change = Shown(request, desk), change.clipped()
         other = _answer(desk, show, named_shelter(household, beside), Change(day=change.day)) if beside else None
