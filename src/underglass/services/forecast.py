@@ -17,7 +17,7 @@ from underglass.weather.generator import generate_weather
 from underglass.weather.normals import ClimateNormals
 from underglass.weather.outside import HOURLY_FIELDS, OutsideWeather
 
-__all__ = ["Forecast", "forecast_from", "on_annual_wave"]
+__all__ = ["Forecast", "climate_years", "forecast_from", "on_annual_wave", "same_hour"]
 
 PAST_H = 45 * 24
 LEAST_AHEAD_H = 12
@@ -89,11 +89,14 @@ def _joined(one: OutsideWeather, other: OutsideWeather) -> OutsideWeather:
     return replace(one, **both)
 
 
-def _years(normals: ClimateNormals, household: Household, now: np.datetime64, n: int, seed: int) -> OutsideWeather:
+def climate_years(
+    normals: ClimateNormals, household: Household, now: np.datetime64, n: int, seed: int
+) -> OutsideWeather:
+    """`n` years of the climate, with the one before `now` and one to finish in."""
     return generate_weather(normals, household.place, int(str(now)[:4]) - 1, n + 2, seed)
 
 
-def _same_hour(years: OutsideWeather, now: np.datetime64, later: int) -> int:
+def same_hour(years: OutsideWeather, now: np.datetime64, later: int) -> int:
     """Index of the hour of `now`'s month and day in the year `later` of the series' second one."""
     stamp = str(now.astype("datetime64[h]"))
     year = int(str(years.start)[:4]) + 1 + later
@@ -104,7 +107,7 @@ def _same_hour(years: OutsideWeather, now: np.datetime64, later: int) -> int:
 def _middle_year(years: OutsideWeather, now: np.datetime64, n: int, back: int) -> int:
     """The year whose days before now were the middle ones by their mean temperature."""
     means = [
-        years.air_temp_k[max(i - back, 0) : i + 1].mean() for i in (_same_hour(years, now, later) for later in range(n))
+        years.air_temp_k[max(i - back, 0) : i + 1].mean() for i in (same_hour(years, now, later) for later in range(n))
     ]
     return int(np.argsort(means)[n // 2])
 
@@ -113,16 +116,16 @@ def _usual_days(
     normals: ClimateNormals, household: Household, until: np.datetime64, hours: int, seed: int
 ) -> OutsideWeather:
     """The climate's middle year over the hours before `until`, under their own dates."""
-    years = _years(normals, household, until, CLIMATE_YEARS, seed)
-    last = _same_hour(years, until, _middle_year(years, until, CLIMATE_YEARS, hours))
+    years = climate_years(normals, household, until, CLIMATE_YEARS, seed)
+    last = same_hour(years, until, _middle_year(years, until, CLIMATE_YEARS, hours))
     return replace(span(years, last - hours, last), start=until - hours)
 
 
 def _from_climate(
     normals: ClimateNormals, household: Household, now: np.datetime64, hours: int, n_members: int, seed: int
 ) -> Forecast:
-    years = _years(normals, household, now, n_members, seed)
-    starts = [_same_hour(years, now, later) for later in range(n_members)]
+    years = climate_years(normals, household, now, n_members, seed)
+    starts = [same_hour(years, now, later) for later in range(n_members)]
     members = tuple(replace(span(years, i, i + hours), start=now) for i in starts)
     middle = _middle_year(years, now, n_members, PAST_H)
     past = replace(span(years, starts[middle] - PAST_H, starts[middle]), start=now - PAST_H)

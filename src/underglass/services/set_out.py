@@ -10,14 +10,13 @@ from underglass.crop.catalogue import find_crop
 from underglass.crop.hardiness import cold_spread_dk
 from underglass.errors import InputError
 from underglass.plan.household import Household
-from underglass.services.forecast import CLIMATE_YEARS, forecast_from, on_annual_wave
+from underglass.services.forecast import CLIMATE_YEARS, climate_years, forecast_from, on_annual_wave, same_hour
 from underglass.services.weather import climate_of
 from underglass.shelter.carry import LEAF_MIN, carry, futures_of
 from underglass.shelter.model import Shelter
 from underglass.shelter.simulate import simulate
 from underglass.shelter.working import own_handling
 from underglass.tend.standing import Standing, limits_of
-from underglass.weather.generator import generate_weather
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["set_out_question"]
@@ -76,13 +75,8 @@ def _climate_minima(
     shelter: Shelter, household: Household, start: np.datetime64, before: np.datetime64, seed: int
 ) -> np.ndarray:
     """Coldest leaf of each climate year between two dates [K], shape (years,)."""
-    first_year = int(str(start)[:4]) - 1
-    years = generate_weather(climate_of(household), household.place, first_year, CLIMATE_YEARS + 2, seed)
+    years = climate_years(climate_of(household), household, start, CLIMATE_YEARS, seed)
     inside = simulate(shelter, years)
-    found = []
     length = max(int((before.astype("datetime64[h]") - start) / np.timedelta64(1, "h")), 1)
-    for later in range(CLIMATE_YEARS):
-        stamp = f"{first_year + 1 + later}{str(start)[4:]}".replace("-02-29", "-02-28")
-        i = int((np.datetime64(stamp, "h") - years.start) / np.timedelta64(1, "h"))
-        found.append(float(inside.leaf_min_k[i : i + length].min()))
-    return np.array(found)
+    firsts = [same_hour(years, start, later) for later in range(CLIMATE_YEARS)]
+    return np.array([float(inside.leaf_min_k[i : i + length].min()) for i in firsts])

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from underglass.shelter import kernel
 from underglass.shelter.model import Ground, OpenGround, Plants, Shelter
-from underglass.shelter.simulate import STEPS_DAY, STEPS_NIGHT, Prepared, _picks, advance, body_at_rest, prepare
+from underglass.shelter.simulate import STEPS_DAY, STEPS_NIGHT, Prepared, advance, body_at_rest, picks_of, prepare
 from underglass.shelter.working import Handling, own_handling
 from underglass.weather.outside import OutsideWeather
 
@@ -112,7 +112,7 @@ def carry(ready: Prepared, bodies: Bodies, handling: Handling, hours: slice, lay
     g, w, r = ready.columns[:6], ready.columns[6:9], ready.columns[9:]
     kernel.run_members(
         ready.params, ready.n_hours, hours.start, hours.stop, *ready.outside, handling.gap, handling.night_cover, handling.fleece,
-        handling.swept, *ready.after, ready.beside, bodies.soils, *g, bodies.walls, *w, bodies.roofs, *r, _picks(ready.ground),
+        handling.swept, *ready.after, ready.beside, bodies.soils, *g, bodies.walls, *w, bodies.roofs, *r, picks_of(ready.ground),
         bodies.states, STEPS_DAY, STEPS_NIGHT, out, kept,
     )  # fmt: skip
     return out

@@ -23,7 +23,17 @@ from underglass.shelter.working import Handling, own_handling
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Body", "Prepared", "advance", "body_at_rest", "ground_wave", "open_ground_layers", "prepare", "simulate"]
+__all__ = [
+    "Body",
+    "Prepared",
+    "advance",
+    "body_at_rest",
+    "ground_wave",
+    "open_ground_layers",
+    "picks_of",
+    "prepare",
+    "simulate",
+]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -76,7 +86,7 @@ def _day_of_year(outside: OutsideWeather) -> F64:
     return np.asarray((hours - year.astype("datetime64[h]")) / np.timedelta64(24, "h"), dtype=float)
 
 
-def _picks(column: Column) -> F64:
+def picks_of(column: Column) -> F64:
     """For each reported depth: the layer above it and the weight of the one below."""
     depth = column.depth_m
     picks = np.zeros((3, 2))
@@ -259,7 +269,7 @@ def advance(
     return float(
         kernel.run(
             ready.params, *(np.ascontiguousarray(a[at]) for a in ready.outside), *worked, *(a[at] for a in ready.after), beside,
-            body.soil, *g, body.walls, *w, body.roof, *r, _picks(ready.ground), body.state, STEPS_DAY, STEPS_NIGHT, out, flows, layers,
+            body.soil, *g, body.walls, *w, body.roof, *r, picks_of(ready.ground), body.state, STEPS_DAY, STEPS_NIGHT, out, flows, layers,
         )
     )  # fmt: skip
 
