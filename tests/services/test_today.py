@@ -25,7 +25,7 @@ from underglass.sources.met_norway import met_norway_forecast
 from underglass.sources.nws import nws_forecast
 from underglass.sources.open_meteo import open_meteo_ensemble, open_meteo_forecast
 from underglass.sources.web import WebClient
-from underglass.tend.uncertainty import possible_weathers
+from underglass.tend.uncertainty import possible_weathers, span
 from underglass.weather.outside import OutsideWeather
 
 START = np.datetime64("2001-06-01T00", "h")
@@ -110,6 +110,25 @@ def _ghi(o: OutsideWeather) -> np.ndarray:
 
 def _hourly(at_end: np.ndarray) -> np.ndarray:
     return np.asarray(0.5 * (at_end[1:] + at_end[:-1]))
+
+
+def test_a_forecast_that_begins_a_little_later_is_planned_by_its_own_hours(week: tuple[Truth, OutsideWeather]) -> None:
+    """Visits fall on the clock of the forecast's first hour, not of the question's."""
+    late = span(week[1], 3, 120)
+    early = day_plan(FAMILY, START, late, days=1)["shelters"][0]["steps"]
+    exact = day_plan(FAMILY, START + 3, late, days=1)["shelters"][0]["steps"]
+    assert [s["from"] for s in early] == [s["from"] for s in exact]
+
+
+def test_trays_carried_in_leave_the_risk_of_the_rest(week: tuple[Truth, OutsideWeather]) -> None:
+    both = (StandingCrop("tomato", "open", "seedling", True), StandingCrop("spinach", "open", "hardened"))
+    bed = replace(FAMILY, shelters=(preset("open"),), standing=both)
+    frost = replace(week[1], air_temp_k=week[1].air_temp_k - 22.0, dew_point_k=week[1].dew_point_k - 22.0)
+    rows = day_plan(bed, NOW, frost, days=1)["shelters"][0]
+    indoors = next(r for r in rows["remedies"] if r["what"] == "trays indoors")
+    assert indoors["cold"] < rows["risk"]["cold"]
+    alone = day_plan(replace(bed, standing=both[1:]), NOW, frost, days=1)["shelters"][0]
+    assert indoors["cold"] == pytest.approx(alone["risk"]["cold"], abs=0.02)
 
 
 def test_the_plan_is_the_same_twice(week: tuple[Truth, OutsideWeather]) -> None:

@@ -90,7 +90,9 @@ def day_plan(
         there = [s for s in standings if s.shelter == shelter.name]
         if standings and not there:
             return {"shelter": shelter.name, "standing": []}
-        visits = visits_ahead(shelter.visits, household.place, now, forecast.middle.n_hours, exceptions)
+        visits = visits_ahead(
+            shelter.visits, household.place, forecast.middle.start, forecast.middle.n_hours, exceptions
+        )
         return _shelter_plan(shelter, household, forecast, there, visits, (settings_now or {}).get(shelter.name))
 
     answer["shelters"] = []
@@ -233,8 +235,19 @@ def _remedies(
             )
     rows = [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost]
     if (plan.cold > warn["cold_chance"] or plan.heat > warn["heat_chance"]) and any(s.in_tray for s in there):
-        rows.insert(0, {"what": "trays indoors", "cold": 0.0, "heat": 0.0, "harm": 0.0})
+        rows.insert(0, {"what": "trays indoors", **_without_trays(shelter, household, forecast, plan, there)})
     return rows
+
+
+def _without_trays(
+    shelter: Shelter, household: Household, forecast: Forecast, plan: LidPlan, there: Sequence[Standing]
+) -> dict[str, float]:
+    """Risk of what stays when the trays are carried in; none where nothing does."""
+    rest = [limits_of(s) for s in there if not s.in_tray]
+    if not rest:
+        return {"cold": 0.0, "heat": 0.0, "harm": 0.0}
+    steps = [(s.first, s.last, s.setting) for s in plan.steps]
+    return _risk(follow(_futures(shelter, household, forecast), rest, steps))
 
 
 def _noons(visits: Sequence[int], forecast: Forecast) -> list[int]:
