@@ -22,7 +22,7 @@ from underglass.shelter.model import OpenGround, Shelter
 from underglass.tend.hardening import harden_days
 from underglass.tend.lidplan import LidPlan, Setting, Step, follow, plan_lid, settings_of, spans_of
 from underglass.tend.numbers import numbers
-from underglass.tend.standing import Limits, Standing, limits_of, stage_named
+from underglass.tend.standing import Limits, Standing, bears_c, limits_of, stage_named
 from underglass.tend.visits import visits_ahead
 from underglass.tend.warnings import warnings_for
 from underglass.tend.water import water_need
@@ -156,7 +156,7 @@ def _shelter_plan(
             for w in warnings_for(shelter, plan, forecast.middle, air)
         ],
         "water": _water(plan, forecast),
-        "hours": _hours(plan, nothing, air, forecast),
+        "hours": {**_hours(plan, nothing, air, forecast), "bears_c": [round(v, 1) for v in bears_c(limits)]},
     }  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
@@ -10,7 +11,7 @@ from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.tend.numbers import numbers
 
-__all__ = ["STAGES", "Limits", "Stage", "Standing", "limits_of", "stage_named"]
+__all__ = ["STAGES", "Limits", "Stage", "Standing", "bears_c", "limits_of", "stage_named"]
 
 Stage = Literal["seed", "seedling", "young", "hardened", "large leaf", "fruiting"]
 STAGES: tuple[Stage, ...] = get_args(Stage)
@@ -66,6 +67,11 @@ def limits_of(standing: Standing) -> Limits:
         crop.tender and standing.stage in ("seedling", "young"),
         standing.stage != "seed",
     )  # fmt: skip
+
+
+def bears_c(limits: Sequence[Limits]) -> tuple[float, float]:
+    """What all of them bear at the leaf [degC]: above the cold that kills one plant in forty, below the first stress by heat."""
+    return max(at.kill_c + 3.7 * at.spread_dk for at in limits), min(at.stress_c for at in limits)
 
 
 def stage_named(text: str) -> Stage:

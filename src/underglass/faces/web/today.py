@@ -9,27 +9,42 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from underglass.faces.charts.hour_strip import hour_strip
+from underglass.faces.charts.hour_strip import LidTime, hour_strip
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
 
 __all__ = ["router"]
 
 
-def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any]) -> str:
-    """What to do at a visit, in words."""
-    say, gap = show.say, step["gap_m"]
+def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any], *, brief: bool = False) -> str:
+    """What to do at a visit, in words; brief as it stands in the strip."""
+    say, gap, kind = show.say, step["gap_m"], "today.strip_" if brief else "today."
     if part["lid"] is None:
         lid = say("today.nothing_to_set")
     elif gap >= 0.999 * part["full_gap_m"]:
-        lid = say("today.open")
+        lid = say(f"{kind}open")
     elif gap > 0.0:
         length = f"{gap / 0.0254:.0f} in" if show.units == "f" else f"{100.0 * gap:.0f} cm"
-        lid = say("today.prop", gap=length)
+        lid = say(f"{kind}prop", gap=length)
     else:
-        lid = say("today.arm") if part["lid"] in ("arm", "perfect", "rule") else say("today.shut")
-    extras = [say(f"today.{key}") for key in ("night_cover", "fleece") if step[key]]
-    return ", ".join([lid, *extras])
+        lid = say(f"{kind}{'arm' if part['lid'] in ('arm', 'perfect', 'rule') else 'shut'}")
+    extras = [say(f"{kind}{key}") for key in ("night_cover", "fleece") if step[key]]
+    return (" + " if brief else ", ").join([lid, *extras])
+
+
+def _lids(show: Shown, part: dict[str, Any]) -> list[LidTime]:
+    """How the lid stands over the hours of the strip; equal neighbours are one."""
+    start = datetime.fromisoformat(part["hours"]["start"])
+    times: list[LidTime] = []
+    for step in part["steps"] if part["lid"] is not None else ():
+        first, last = (
+            int((datetime.fromisoformat(step[k]) - start).total_seconds() // 3600) for k in ("from", "until")
+        )
+        words, share = _setting(show, part, step, brief=True), step["gap_m"] / part["full_gap_m"]
+        if times and times[-1].words == words:
+            first = times.pop().first
+        times.append(LidTime(first, last, words, share))
+    return times
 
 
 def _clock(stamp: str, show: Shown, zone: ZoneInfo) -> str:
@@ -49,12 +64,15 @@ def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
         {"say": show.say(f"warning.{w['kind']}"), "when": _clock(w["time"], show, zone)} for w in part["warnings"]
     ]
     name = show.shelter(part["shelter"])
-    strip = hour_strip(part["hours"], zone, show.say("today.strip", shelter=name), show.say, show.degrees)
+    strip = hour_strip(
+        part["hours"], _lids(show, part), zone, show.say("today.strip", shelter=name), show.say, show.degrees
+    )
     hours = [
         {"when": _clock(step["from"], show, zone), "step": step, "does": _setting(show, part, step)}
         for step in part["steps"]
     ]
-    return {**part, "plan": steps, "said": warnings, "strip": strip, "every": hours}
+    risks = [[round(100 * part[way][kind]) for kind in ("cold", "heat")] for way in ("risk", "if_nothing")]
+    return {**part, "plan": steps, "said": warnings, "strip": strip, "every": hours, "matters": risks[0] != risks[1]}
 
 
 def router(desk: Desk) -> APIRouter:
