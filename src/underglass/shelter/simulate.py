@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -15,10 +15,10 @@ from underglass.place.place import Horizon
 from underglass.shelter import kernel
 from underglass.shelter.geometry import ROOF, WALL, Enclosure, enclosure
 from underglass.shelter.inside import HEAT_PATHS, InsideWeather
-from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Shape, Shelter, Switches
+from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Shape, Sheet, Shelter, Switches
 from underglass.shelter.reduce import params as reduced
 from underglass.shelter.soil import Column, annual_wave_k, column_of_layers, soil_column
-from underglass.shelter.sunlight import FLOOR, WALLS_IN, SkyTables, hourly_sunlight, sky_tables
+from underglass.shelter.sunlight import FLOOR, WALLS_IN, Rays, SkyTables, follow_rays, hourly_sunlight, sky_tables
 from underglass.shelter.working import Handling, own_handling
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
@@ -171,17 +171,25 @@ class Body:
 
 
 @lru_cache(maxsize=64)
-def _light(
-    shape: Shape, plant_height_m: float, cover: Cover | None, facing_deg: float, horizon: Horizon
-) -> tuple[Enclosure, SkyTables]:
-    """Shape and sky tables, kept: a tenth of a second each, and the same whatever the weather."""
-    enc = enclosure(shape, plant_height_m)
-    return enc, sky_tables(enc, cover, facing_deg, horizon)
+def _rays(shape: Shape, plant_height_m: float, cover: Cover | None) -> Rays:
+    """A shape under its cover and the rays that reach it, kept: the same whatever the weather and wherever it looks."""
+    return follow_rays(enclosure(shape, plant_height_m), cover)
+
+
+@lru_cache(maxsize=64)
+def _tables(shape: Shape, plant_height_m: float, cover: Cover | None, facing_deg: float, horizon: Horizon) -> SkyTables:
+    return sky_tables(_rays(shape, plant_height_m, cover), facing_deg, horizon)
 
 
 def _as_light_sees_it(cover: Cover | None) -> Cover | None:
-    """A spotless cover without what only heat notices, so that a cover tried dirtier or warmer shares the tables kept for it."""
-    return None if cover is None else replace(cover, clean=1.0, gap_conductance_w_m2k=None)
+    """A spotless cover without what only heat notices, so that a cover tried dirtier or warmer shares the rays kept for it."""
+    if cover is None:
+        return None
+    sheets = tuple(
+        Sheet(s.thickness_m, s.refractive_index, s.extinction_per_m, s.solar_transmittance, s.diffusing)
+        for s in cover.sheets
+    )
+    return Cover(sheets, frame_share=cover.frame_share)
 
 
 def _sun(outside: OutsideWeather, shelter: Shelter, tables: SkyTables) -> F64:
@@ -203,9 +211,8 @@ def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | N
     first = outside[0]
     place = first.place
     facing = place.equator_azimuth_deg if shelter.facing_deg is None else shelter.facing_deg
-    enc, tables = _light(
-        shelter.shape, shelter.plants.height_m, _as_light_sees_it(shelter.cover), facing, place.horizon
-    )
+    light = (shelter.shape, shelter.plants.height_m, _as_light_sees_it(shelter.cover))
+    enc, tables = _rays(*light).enclosure, _tables(*light, facing, place.horizon)
     _check(shelter, enc)
     sun = [_sun(o, shelter, tables) for o in outside]
     params = reduced(shelter, enc, tables, place.terrain)

@@ -2,8 +2,9 @@
 
 Rays are followed from sample points on the floor and on the inside of opaque walls towards the sky: the facet where a
 ray leaves decides whether light comes in along it, and how much (angle of incidence).  This gives shading by the box's
-own walls, light lost out of the far side of a tunnel, and the horizon, for any shape, in one way.  The answers are
-tabled once per shelter over the sphere; an hour then costs one look-up (`hourly_sunlight`).
+own walls, light lost out of the far side of a tunnel, and the horizon, for any shape, in one way.  The rays go out from
+the shelter's own front (`follow_rays`, once for each shape and cover); facing and skyline only turn and cut their sums
+(`sky_tables`), and an hour costs one look-up (`hourly_sunlight`).
 
 Diffuse light: the part around the sun follows the beam (Hay & Davies 1980, anisotropy index); the rest comes evenly from the
 unblocked sky, brighter near the skyline for tilted faces (Reindl, Beckman & Duffie 1990: 1 + sqrt(beam/global) sin3(tilt/2));
@@ -30,7 +31,9 @@ __all__ = [
     "ROOF_OUT",
     "WALLS_IN",
     "WALLS_OUT",
+    "Rays",
     "SkyTables",
+    "follow_rays",
     "hourly_sunlight",
     "sky_tables",
 ]
@@ -53,13 +56,27 @@ SNOW_REFLECTANCE = 0.65
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SkyTables:
-    """A shelter's answer to light and to cold sky from every direction.
+class Rays:
+    """What a shell does to light from every direction, as seen from its own front: the same wherever it stands and looks.
 
-    beam (6, 73, 31)    : m2 of DNI caught, by azimuth 0, 5 … 360 deg and elevation 0, 3 … 90 deg; rows as FLOOR …
+    caught (6, 72, 61)     : m2 of light of unit normal irradiance caught, by azimuth from the front 0, 5 … 355 deg and elevation -90 … 90 deg
+    brightened (6, 72, 61) : the same with each facet's light times sin3(tilt/2), what a bright skyline adds to it
+    """
+
+    enclosure: Enclosure
+    caught: F64
+    brightened: F64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SkyTables:
+    """A shelter's answer to light and to cold sky from every direction, facing one way under one skyline.
+
+    beam (6, 73, 31)    : m2 of DNI caught, by azimuth from the front 0, 5 … 360 deg and elevation 0, 3 … 90 deg; rows as FLOOR …
     sky (6,), ground (6,): m2 of diffuse horizontal, and of reflected global, caught
     skyline (6,)        : what the bright skyline adds to `sky` when all is beam
-    horizon (361,)      : skyline elevation by whole degree of azimuth [deg]
+    facing_deg          : azimuth of the front, clockwise from north
+    horizon (361,)      : skyline elevation by whole degree of azimuth from north [deg]
     sky_view_cover, sky_view_walls, sky_view_roof, sky_view_floor : share of the half-space before each that is open sky
     """
 
@@ -67,6 +84,7 @@ class SkyTables:
     sky: F64
     ground: F64
     skyline: F64
+    facing_deg: float
     horizon: F64
     sky_view_cover: float
     sky_view_walls: float
@@ -74,91 +92,128 @@ class SkyTables:
     sky_view_floor: float
 
 
-def _skyline(horizon: Horizon) -> F64:
-    azimuth = np.array(horizon.azimuth_deg)
-    return np.asarray(np.interp(np.arange(361.0), azimuth, np.array(horizon.elevation_deg), period=360.0))
+def _skyline(horizon: Horizon, azimuth_deg: F64) -> F64:
+    known = np.array(horizon.azimuth_deg)
+    return np.asarray(np.interp(azimuth_deg, known, np.array(horizon.elevation_deg), period=360.0))
+
+
+@njit(cache=True, error_model="numpy", nogil=True)
+def _through_panes(
+    point: F64, direction: F64, distance: float, facet: int, panes: F64, pane_facet: NDArray[np.int64]
+) -> int:
+    """How many windows of a wall a ray leaves through: one, or none where it meets the wall beside them."""
+    met = 0
+    for k in range(panes.shape[0]):
+        if pane_facet[k] == facet:
+            across, tall = 0.0, 0.0
+            for c in range(3):
+                away = point[c] + direction[c] * distance - panes[k, c]
+                across += away * panes[k, 3 + c]
+                tall += away * panes[k, 6 + c]
+            if 0.0 < across < panes[k, 9] and 0.0 < tall < panes[k, 10]:
+                met += 1
+    return met
 
 
 def _mean_light(
     directions: F64,
+    wanted: NDArray[np.bool_],
     points: F64,
     normals: F64,
     offsets: F64,
     tau: F64,
+    weights: F64,
     panes: F64,
     pane_facet: NDArray[np.int64],
     out: F64,
 ) -> None:
-    """Mean over the points of the light that reaches them along each direction; fills `out` (d,).
+    """Mean over the points of the light that reaches them along each wanted direction, once for each row of weights; fills `out` (2, d).
 
     tau (d, facets): transmittance, of the pane where the facet is a wall with windows;  panes (k, 11): origin, right, up, size
-    pane_facet (k,): the wall that each window is in;  a facet without cover or window has tau 0
+    weights (2, facets): factors on what comes through each;  pane_facet (k,): the wall that each window is in
+    A facet without cover or window has tau 0.
     """
+    n_points, n_facets = points.shape[0], normals.shape[0]
+    reach = np.empty((n_facets, n_points))
+    for f in range(n_facets):
+        for i in range(n_points):
+            way = (
+                offsets[f] - points[i, 0] * normals[f, 0] - points[i, 1] * normals[f, 1] - points[i, 2] * normals[f, 2]
+            )
+            reach[f, i] = max(way, 0.0)
+    windowed = np.zeros(n_facets, np.bool_)
+    for k in range(pane_facet.shape[0]):
+        windowed[pane_facet[k]] = True
+    nearest, leaves = np.empty(n_points), np.empty(n_points, np.int64)
     for d in range(directions.shape[0]):
-        total = 0.0
-        for i in range(points.shape[0]):
-            nearest, leaves = 1e30, -1
-            for f in range(normals.shape[0]):
-                cosine = (
-                    directions[d, 0] * normals[f, 0]
-                    + directions[d, 1] * normals[f, 1]
-                    + directions[d, 2] * normals[f, 2]
-                )
-                if cosine > 1e-9:
-                    reach = (
-                        offsets[f]
-                        - points[i, 0] * normals[f, 0]
-                        - points[i, 1] * normals[f, 1]
-                        - points[i, 2] * normals[f, 2]
-                    )
-                    distance = max(reach, 0.0) / cosine
-                    if distance < nearest:
-                        nearest, leaves = distance, f
-            if leaves < 0 or tau[d, leaves] <= 0.0:
+        out[0, d] = out[1, d] = 0.0
+        if not wanted[d]:
+            continue
+        nearest[:] = 1e30
+        leaves[:] = -1
+        for f in range(n_facets):
+            cosine = (
+                directions[d, 0] * normals[f, 0] + directions[d, 1] * normals[f, 1] + directions[d, 2] * normals[f, 2]
+            )
+            if cosine > 1e-9:
+                for i in range(n_points):
+                    distance = reach[f, i] / cosine
+                    nearer = distance < nearest[i]
+                    nearest[i] = distance if nearer else nearest[i]
+                    leaves[i] = f if nearer else leaves[i]
+        for f in range(n_facets):
+            if tau[d, f] <= 0.0:
                 continue
-            light, walled = tau[d, leaves], False
-            for k in range(panes.shape[0]):
-                if pane_facet[k] == leaves:
-                    walled = True
-                    across, tall = 0.0, 0.0
-                    for c in range(3):
-                        away = points[i, c] + directions[d, c] * nearest - panes[k, c]
-                        across += away * panes[k, 3 + c]
-                        tall += away * panes[k, 6 + c]
-                    if 0.0 < across < panes[k, 9] and 0.0 < tall < panes[k, 10]:
-                        total += light
-            if not walled:
-                total += light
-        out[d] = total / points.shape[0]
+            count = 0
+            for i in range(n_points):
+                if leaves[i] == f:
+                    count += (
+                        _through_panes(points[i], directions[d], nearest[i], f, panes, pane_facet) if windowed[f] else 1
+                    )
+            light = tau[d, f] * count / n_points
+            out[0, d] += light * weights[0, f]
+            out[1, d] += light * weights[1, f]
 
 
 _mean_light_fast = njit(cache=True, error_model="numpy", nogil=True)(_mean_light)
 
 
-def _transmitted(enc: Enclosure, optics: CoverOptics | None, points: F64, directions: F64, facet_weight: F64) -> F64:
-    """Share of light from each direction that reaches the points, mean over them, shape (d,).
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shell:
+    """Facets as arrays, for rays in given directions (d, 3): tau (d, facets), weights (2, facets), panes (k, 11) and their facets."""
 
-    facet_weight (facets,) : factor on what comes through each facet
-    """
-    if not enc.facets or optics is None:
-        return np.full(len(directions), 1.0 if not len(facet_weight) or facet_weight.max() >= 1.0 else 0.0)
+    directions: F64
+    normals: F64
+    offsets: F64
+    tau: F64
+    weights: F64
+    panes: F64
+    pane_facet: NDArray[np.int64]
+
+    def light(self, points: F64, wanted: NDArray[np.bool_]) -> F64:
+        """Share of light from each wanted direction that reaches the points, mean over them, for both weights; shape (2, d)."""
+        out = np.empty((2, len(self.directions)))
+        _mean_light_fast(
+            self.directions, wanted, points, self.normals, self.offsets, self.tau, self.weights, self.panes, self.pane_facet, out
+        )  # fmt: skip
+        return out
+
+
+def _shell(enc: Enclosure, optics: CoverOptics, directions: F64) -> _Shell:
     normals = np.stack([f.normal for f in enc.facets])
     cosine = np.clip(directions @ normals.T, 0.0, 1.0)
     tau = np.interp(np.degrees(np.arccos(cosine)), ANGLES_DEG, optics.transmittance)
     tau[:, [f.cover_area_m2 <= 0.0 for f in enc.facets]] = 0.0
-    tau *= facet_weight
+    tilted = [float(np.sin(0.5 * np.arccos(np.clip(f.tilt_cos, -1.0, 1.0))) ** 3) for f in enc.facets]
     panes = [
         (i, np.concatenate([origin, right, up, [w, h]]))
         for i, f in enumerate(enc.facets)
         for origin, right, up, w, h in f.panes
     ]
-    pane_rows = np.stack([row for _, row in panes]) if panes else np.zeros((0, 11))
-    out = np.empty(len(directions))
+    rows = np.stack([row for _, row in panes]) if panes else np.zeros((0, 11))
+    weights = np.stack([np.ones(len(tilted)), np.array(tilted)])
     offsets = np.array([f.offset_m for f in enc.facets])
-    _mean_light_fast(
-        directions, points, normals, offsets, tau, pane_rows, np.array([i for i, _ in panes], dtype=np.int64), out
-    )
-    return out
+    return _Shell(directions, normals, offsets, tau, weights, rows, np.array([i for i, _ in panes], dtype=np.int64))
 
 
 def _wall_points(facet: Facet) -> F64:
@@ -175,36 +230,47 @@ def _wall_points(facet: Facet) -> F64:
     return np.asarray(points[keep] if keep.any() else points)
 
 
-def _caught(enc: Enclosure, cover: Cover | None, optics: CoverOptics | None, directions: F64, facet_weight: F64) -> F64:
-    """m2 of light of unit normal irradiance caught by each receiver, shape (6, d); light through each facet weighted."""
-    out = np.zeros((6, len(directions)))
-    dimmed = (1.0 - cover.frame_share) * cover.clean if cover is not None else 1.0
-    up = np.maximum(directions[:, 2], 0.0)
-    out[FLOOR] = enc.floor_area_m2 * up * _transmitted(enc, optics, enc.floor_points, directions, facet_weight) * dimmed
-    for facet, weight in zip(enc.facets, facet_weight, strict=True):
-        cosine = directions @ facet.normal
-        front = np.maximum(cosine, 0.0)
-        outside = front * weight
+def _on_walls(enc: Enclosure, shell: _Shell) -> F64:
+    """m2 of light caught by the inside faces of all opaque facets, for both weights; shape (2, d)."""
+    caught = np.zeros((2, len(shell.directions)))
+    for facet in enc.facets:
         opaque = facet.area_m2 - facet.cover_area_m2
-        if facet.kind != COVER and opaque > 0.0:
-            points = _wall_points(facet)
-            above = points[points[:, 2] > enc.floor_points[0, 2]]  # what falls lower was counted on the plants' plane
-            through = (
-                _transmitted(enc, optics, above, directions, facet_weight) * (len(above) / len(points))
-                if len(above)
-                else 0.0
-            )
-            out[WALLS_IN] += opaque * np.maximum(-cosine, 0.0) * through * dimmed
-            out[WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * outside
-        if facet.cover_area_m2 > 0.0 and optics is not None and cover is not None:
+        if facet.kind == COVER or opaque <= 0.0:
+            continue
+        points = _wall_points(facet)
+        above = points[points[:, 2] > enc.floor_points[0, 2]]  # what falls lower was counted on the plants' plane
+        if len(above):
+            facing = np.maximum(-(shell.directions @ facet.normal), 0.0)
+            caught += opaque * facing * shell.light(above, facing > 0.0) * (len(above) / len(points))
+    return caught
+
+
+def _caught(enc: Enclosure, cover: Cover | None, directions: F64) -> F64:
+    """m2 of light of unit normal irradiance caught by each receiver, for light as it is and brightened; shape (2, 6, d)."""
+    out = np.zeros((2, 6, len(directions)))
+    up = np.maximum(directions[:, 2], 0.0)
+    if not enc.facets or cover is None:
+        out[0, FLOOR] = enc.floor_area_m2 * up
+        return out
+    optics = cover_optics(cover)
+    shell = _shell(enc, optics, directions)
+    dimmed = (1.0 - cover.frame_share) * cover.clean
+    out[:, FLOOR] = enc.floor_area_m2 * up * shell.light(enc.floor_points, up > 0.0) * dimmed
+    out[:, WALLS_IN] = _on_walls(enc, shell) * dimmed
+    for facet, weight in zip(enc.facets, shell.weights.T, strict=True):
+        front = np.maximum(directions @ facet.normal, 0.0)
+        if facet.kind != COVER:
+            opaque = facet.area_m2 - facet.cover_area_m2
+            out[:, WALLS_OUT if facet.kind == WALL else ROOF_OUT] += opaque * weight[:, None] * front
+        if facet.cover_area_m2 > 0.0:
             angle = np.degrees(np.arccos(np.clip(front, 0.0, 1.0)))
-            pane = facet.cover_area_m2 * outside * (1.0 - cover.frame_share)
-            out[OUTER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_outer)
-            out[INNER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_inner)
+            pane = facet.cover_area_m2 * weight[:, None] * front * (1.0 - cover.frame_share)
+            out[:, OUTER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_outer)
+            out[:, INNER_SHEET] += pane * np.interp(angle, ANGLES_DEG, optics.absorptance_inner)
     return out
 
 
-def _open_sky_view(enc: Enclosure, kind: int, directions: F64, weight: F64, open_sky: F64) -> float:
+def _open_sky_view(enc: Enclosure, kind: int, weight: F64, open_sky: F64) -> float:
     """Cold-sky share of the half-space before a kind of facet, area-weighted.
 
     The sky is warmer near the skyline than overhead, so a tilted face sees less of the cold: the open share times
@@ -213,38 +279,44 @@ def _open_sky_view(enc: Enclosure, kind: int, directions: F64, weight: F64, open
     seen = area = 0.0
     for facet in enc.facets:
         part = facet.cover_area_m2 if kind == COVER else (facet.area_m2 - facet.cover_area_m2) * (facet.kind == kind)
-        view = float(np.sum(np.maximum(directions @ facet.normal, 0.0) * weight * open_sky)) / np.pi
+        view = float(np.sum(np.maximum(DIRECTIONS @ facet.normal, 0.0) * weight * open_sky)) / np.pi
         seen += part * view * float(np.sqrt(max(0.5 * (1.0 + facet.tilt_cos), 0.0)))
         area += part
     return seen / area if area > 0.0 else 1.0
 
 
-def sky_tables(enc: Enclosure, cover: Cover | None, facing_deg: float, horizon: Horizon) -> SkyTables:
+AZIMUTHS: F64 = np.arange(0.0, 360.0, AZIMUTH_STEP_DEG)
+ELEVATIONS: F64 = np.arange(-90.0, 90.0 + 0.1, ELEVATION_STEP_DEG)
+"""Directions of the rays, azimuth from the front of the shelter [deg]."""
+
+GRID = (len(AZIMUTHS), len(ELEVATIONS))
+BANDS: F64 = np.clip(np.stack([ELEVATIONS - ELEVATION_STEP_DEG / 2, ELEVATIONS + ELEVATION_STEP_DEG / 2]), -90.0, 90.0)
+DIRECTIONS: F64 = local_direction(np.repeat(AZIMUTHS, GRID[1]), np.tile(ELEVATIONS, GRID[0]), 0.0)
+SOLID: F64 = np.broadcast_to(
+    (np.sin(np.radians(BANDS[1])) - np.sin(np.radians(BANDS[0]))) * np.radians(AZIMUTH_STEP_DEG), GRID
+)
+"""Solid angle that each ray stands for [sr]."""
+
+
+def follow_rays(enc: Enclosure, cover: Cover | None) -> Rays:
     """Follow rays over the whole sphere once; see the module's head."""
-    optics = cover_optics(cover) if cover is not None else None
-    azimuth = np.arange(0.0, 360.0, AZIMUTH_STEP_DEG)
-    elevation = np.arange(-90.0, 90.0 + 0.1, ELEVATION_STEP_DEG)
-    grid_azimuth, grid_elevation = np.meshgrid(azimuth, elevation, indexing="ij")
-    directions = local_direction(grid_azimuth.ravel(), grid_elevation.ravel(), facing_deg)
-    grid = (6, len(azimuth), len(elevation))
-    caught = _caught(enc, cover, optics, directions, np.ones(len(enc.facets))).reshape(grid)
-    tilted = np.array([np.sin(0.5 * np.arccos(np.clip(f.tilt_cos, -1.0, 1.0))) ** 3 for f in enc.facets])
-    brightened = _caught(enc, cover, optics, directions, tilted).reshape(grid) if enc.facets else np.zeros(grid)
-    edges = np.clip(np.stack([elevation - ELEVATION_STEP_DEG / 2, elevation + ELEVATION_STEP_DEG / 2]), -90.0, 90.0)
-    solid = np.broadcast_to(
-        (np.sin(np.radians(edges[1])) - np.sin(np.radians(edges[0]))) * np.radians(AZIMUTH_STEP_DEG), grid_azimuth.shape
-    )
-    skyline = _skyline(horizon)
-    share = np.broadcast_to(_above(edges, skyline[azimuth.astype(int)]), grid_azimuth.shape)
-    sky = (caught * solid * share).sum(axis=(1, 2)) / np.pi
-    ground = (caught * solid * (1.0 - share)).sum(axis=(1, 2)) / np.pi
-    bright = (brightened * solid * share).sum(axis=(1, 2)) / np.pi
-    weight, view = solid.ravel(), share.ravel()
-    upper = caught[:, :, N_ELEVATION - 1 :]
+    plain, brightened = _caught(enc, cover, DIRECTIONS).reshape(2, 6, *GRID)
+    return Rays(enc, plain, brightened)
+
+
+def sky_tables(rays: Rays, facing_deg: float, horizon: Horizon) -> SkyTables:
+    """The shelter turned to face one way under a skyline: sums over rays that were followed already."""
+    share = _above(BANDS, _skyline(horizon, AZIMUTHS + facing_deg))
+    sky = (rays.caught * SOLID * share).sum(axis=(1, 2)) / np.pi
+    ground = (rays.caught * SOLID * (1.0 - share)).sum(axis=(1, 2)) / np.pi
+    bright = (rays.brightened * SOLID * share).sum(axis=(1, 2)) / np.pi
+    weight, view = SOLID.ravel(), share.ravel()
+    upper = rays.caught[:, :, N_ELEVATION - 1 :]
     beam = np.ascontiguousarray(np.concatenate([upper, upper[:, :1]], axis=1))
-    floor_view = float(np.sum(np.maximum(directions[:, 2], 0.0) * weight * view)) / np.pi
-    views = [_open_sky_view(enc, kind, directions, weight, view) for kind in (COVER, WALL, ROOF)]
-    return SkyTables(beam, sky, ground, bright, skyline, views[0], views[1], views[2], floor_view)
+    floor_view = float(np.sum(np.maximum(DIRECTIONS[:, 2], 0.0) * weight * view)) / np.pi
+    views = [_open_sky_view(rays.enclosure, kind, weight, view) for kind in (COVER, WALL, ROOF)]
+    skyline = _skyline(horizon, np.arange(361.0))
+    return SkyTables(beam, sky, ground, bright, facing_deg % 360.0, skyline, views[0], views[1], views[2], floor_view)
 
 
 def _above(edges: F64, skyline_deg: F64) -> F64:
@@ -264,6 +336,7 @@ def _hourly_sunlight(
     sky: F64,
     ground: F64,
     skyline: F64,
+    facing: float,
     horizon: F64,
     reflectance: float,
     out: F64,
@@ -283,7 +356,8 @@ def _hourly_sunlight(
         whole = dni[h] * cosine * lit + dhi[h]
         bright = np.sqrt(dni[h] * cosine * lit / whole) if whole > 0.0 else 0.0
         bounced = whole * (SNOW_REFLECTANCE if snow_depth[h] > 0.02 else reflectance)
-        a = azimuth[h] / 5.0
+        turned = azimuth[h] - facing
+        a = (turned if turned >= 0.0 else turned + 360.0) / 5.0
         e = elevation / 3.0
         i = min(max(int(a), 0), 71)
         k = min(max(int(e), 0), 29)
@@ -323,6 +397,7 @@ def hourly_sunlight(
         tables.sky,
         tables.ground,
         tables.skyline,
+        tables.facing_deg,
         tables.horizon,
         ground_reflectance,
         out,
