@@ -178,6 +178,8 @@ def test_work_can_be_stopped_and_begun_again(phone: BrowserContext, demo: Served
             break
         page.wait_for_timeout(20)
     assert job.fault == "stopped"
+    assert demo.desk.jobs.ask("slow", lambda progress: 7) is job, "it stays stopped until somebody asks anew"
+    demo.desk.jobs.forget(job)
     assert demo.desk.jobs.ask("slow", lambda progress: 7) is not job
 
 

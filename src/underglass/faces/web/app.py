@@ -13,7 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from underglass.errors import InputError
-from underglass.faces.web import inside, notebook, sow, today, welcome
+from underglass.faces.web import inside, notebook, sow, today, welcome, work
 from underglass.faces.web.api import api
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import Guard
@@ -39,6 +39,7 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
         sow.router(desk),
         inside.router(desk),
         notebook.router(desk),
+        work.router(desk),
     ):
         app.include_router(routes)
     app.mount("/api", api(desk))

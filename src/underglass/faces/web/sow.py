@@ -11,6 +11,7 @@ from underglass.faces.charts.outlook import outlook_curve
 from underglass.faces.cli.why import sentences
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
+from underglass.faces.web.work import wait
 
 __all__ = ["router"]
 
@@ -46,7 +47,7 @@ def router(desk: Desk) -> APIRouter:
             return RedirectResponse("/welcome", 303)
         job = desk.guide()
         if not job.done or job.fault:
-            return page(request, desk, "wait.html", here="sow", job=job, back="/sow")
+            return wait(request, desk, "sow", job)
         return page(request, desk, "sow.html", here="sow", guide=job.answer, groups=_best_routes(job.answer["rows"]))
 
     def curve(request: Request, crop: str, grown_in: str, raised_in: str, week: int, template: str) -> Response:
@@ -54,14 +55,7 @@ def router(desk: Desk) -> APIRouter:
             return RedirectResponse("/welcome", 303)
         job = desk.outlook(crop, grown_in, raised_in or None)
         if not job.done or job.fault:
-            return page(
-                request,
-                desk,
-                "wait.html",
-                here="sow",
-                job=job,
-                back=str(request.url.path) + "?" + str(request.url.query),
-            )
+            return wait(request, desk, "sow", job)
         show, answer = Shown(request, desk), job.answer
         dates = answer["dates"]
         week = min(max(week, 0), len(dates) - 1)
@@ -91,14 +85,7 @@ def router(desk: Desk) -> APIRouter:
             return RedirectResponse("/welcome", 303)
         job = desk.story(crop, grown_in, raised_in or None, on)
         if not job.done or job.fault:
-            return page(
-                request,
-                desk,
-                "wait.html",
-                here="sow",
-                job=job,
-                back=str(request.url.path) + "?" + str(request.url.query),
-            )
+            return wait(request, desk, "sow", job)
         return page(
             request, desk, "why.html", here="sow", lines=sentences(job.answer, household.units), story=job.answer
         )

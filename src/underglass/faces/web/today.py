@@ -12,6 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 from underglass.faces.charts.hour_strip import LidTime, hour_strip
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
+from underglass.faces.web.work import wait
 
 __all__ = ["router"]
 
@@ -86,7 +87,7 @@ def router(desk: Desk) -> APIRouter:
             return RedirectResponse("/welcome", 303)
         job = desk.day_plan()
         if not job.done or job.fault:
-            return page(request, desk, "wait.html", here="today", job=job, back="/today")
+            return wait(request, desk, "today", job)
         show, zone = Shown(request, desk), ZoneInfo(household.place.time_zone)
         parts = [_plan(show, p, zone) for p in job.answer["shelters"] if p["standing"]]
         empty = [p["shelter"] for p in job.answer["shelters"] if not p["standing"]]

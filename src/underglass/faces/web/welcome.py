@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import asyncio
-import json
-from collections.abc import AsyncIterator
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
-from fastapi.responses import PlainTextResponse, RedirectResponse, Response, StreamingResponse
+from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from underglass.crop.catalogue import catalogue
 from underglass.faces.web.desk import DEMO, Desk
@@ -135,30 +133,6 @@ def router(desk: Desk, lan: bool) -> APIRouter:
             DEVICE_COOKIE, secret, max_age=365 * 86400, httponly=True, samesite="strict", secure=request.url.scheme == "https"
         )  # fmt: skip
         return answer
-
-    @routes.get("/task/{job_id}")
-    async def watch(job_id: str) -> Response:
-        job = desk.jobs.by_id(job_id)
-        if job is None:
-            return PlainTextResponse("no such work", 404)
-
-        async def events() -> AsyncIterator[str]:
-            while True:
-                state = {"share": round(job.share, 3), "doing": job.doing, "done": job.done}
-                yield f"data: {json.dumps(state)}\n\n"
-                if job.done:
-                    return
-                await asyncio.sleep(0.2)
-
-        return StreamingResponse(events(), media_type="text/event-stream")
-
-    @routes.post("/task/{job_id}/stop")
-    def stop(request: Request, job_id: str, token: Text = "") -> Response:
-        check_form(request, token)
-        job = desk.jobs.by_id(job_id)
-        if job is not None:
-            job.stop = True
-        return page(request, desk, "stopped.html", here="sow")
 
     return routes
 
