@@ -43,7 +43,7 @@ class Story:
     """All that `why` has to tell.
 
     soil_c : soil at sowing depth in the first fortnight, p10, p50, p90 [degC];  light : daily light in the first 4 weeks after [mol/m2 d]
-    coldest_c : coldest leaf in the bed between sowing and the middle harvest, p10, p50, p90 over the years [degC]
+    coldest_c : coldest leaf while plants stood in the bed, up to the first harvest or the end, p10, p50, p90 over the years [degC]
     hottest_c : the same for heat;  kill_soft_c, kill_hard_c : what kills it, not hardened and fully hardened [degC]
     emerges_d, set_out_d, first_d, last_d : days after sowing, p10, p50, p90 over the years that got so far, None for under 3
     safe_from : first calendar day after sowing on which setting out is taken as safe, None where it is sown in place
@@ -139,9 +139,7 @@ def tell(
     )
     first_place = bed if nursery is None else nursery
     start_shelter = shelters[route.raised_in or route.grown_in]
-    first_d = _since(found.first, starts)
-    span = int(first_d[1]) if first_d else 90
-    windows = [slice(s, min(s + span, days.n_days)) for s in starts]
+    windows = _stood(found.emerged if nursery is None else found.set_out, found.first, found.deciding, starts)
     marks = found.emerged
     known = np.flatnonzero(marks >= 0)
     seen = marks[known] if known.size else starts
@@ -169,10 +167,21 @@ def tell(
         kill_hard_c=kill_temp_c(crop, 1.0),
         emerges_d=_since(found.emerged, starts),
         set_out_d=_since(found.set_out, starts),
-        first_d=first_d,
+        first_d=_since(found.first, starts),
         last_d=_since(found.last, starts),
         safe_from=None if nursery is None or safe_year.size == 0 else sow_date + int(safe_year[0]),
     )
+
+
+def _stood(
+    there: NDArray[np.int32], first: NDArray[np.int32], deciding: NDArray[np.int32], starts: NDArray[np.int32]
+) -> list[slice]:
+    """Days for which plants stood in the bed in each year that got so far; without any, the 90 days from sowing."""
+    known = np.flatnonzero(there >= 0)
+    if known.size == 0:
+        return [slice(s, s + 90) for s in starts]
+    end = np.where(first >= 0, first, np.maximum(deciding, there))
+    return [slice(there[k], end[k] + 1) for k in known]
 
 
 def _joined(

@@ -47,7 +47,7 @@ def hour_strip(
     n = len(hours["lid_open"])
     x = [LEFT + WIDE * i / max(n - 1, 1) for i in range(n)]
     every = [v for key in ("outside_c", "inside_c") for part in hours[key].values() for v in part]
-    low, high = min([*every, 0.0]) - 1.0, max([*every, 0.0]) + 1.0
+    low, high = float(min([*every, 0.0])) - 1.0, float(max([*every, 0.0])) + 1.0
 
     def y(value: float) -> float:
         return TOP + TALL * (1.0 - (value - low) / (high - low))

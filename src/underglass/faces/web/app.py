@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
@@ -66,6 +67,16 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     @app.exception_handler(InputError)
     async def wrong(request: Request, error: InputError) -> Response:
         return page(request, desk, "fault.html", 422, here="", said=str(error))
+
+    @app.exception_handler(RequestValidationError)
+    async def unfit(request: Request, error: RequestValidationError) -> Response:
+        fields = ", ".join(dict.fromkeys(str(fault["loc"][-1]) for fault in error.errors()))
+        return page(request, desk, "fault.html", 422, here="", said=Shown(request, desk).say("fault.address", fields=fields))  # fmt: skip
+
+    @app.exception_handler(Exception)
+    async def broken(request: Request, error: Exception) -> Response:
+        # the server still writes the traceback to its own log; the person gets a sentence
+        return page(request, desk, "fault.html", 500, here="", said=Shown(request, desk).say("fault.ours"))
 
     @app.exception_handler(404)
     async def lost(request: Request, error: Exception) -> Response:

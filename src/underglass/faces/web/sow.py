@@ -8,9 +8,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from underglass.faces.charts.outlook import outlook_curve
-from underglass.faces.cli.why import sentences
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
+from underglass.faces.web.story_words import tell_story
 from underglass.faces.web.work import wait
 
 __all__ = ["router"]
@@ -86,8 +86,7 @@ def router(desk: Desk) -> APIRouter:
         job = desk.story(crop, grown_in, raised_in or None, on)
         if not job.done or job.fault:
             return wait(request, desk, "sow", job)
-        return page(
-            request, desk, "why.html", here="sow", lines=sentences(job.answer, household.units), story=job.answer
-        )
+        told = tell_story(job.answer, Shown(request, desk))
+        return page(request, desk, "why.html", here="sow", told=told, story=job.answer)
 
     return routes

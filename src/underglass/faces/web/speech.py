@@ -1,0 +1,49 @@
+"""How things are said in one language and unit: degrees, days, names of crops, shelters and causes."""
+
+from __future__ import annotations
+
+from underglass.faces.cli.words import degrees, difference
+from underglass.faces.web.texts import Say, say_in
+
+__all__ = ["Speech"]
+
+
+class Speech:
+    """Words and numbers in a language and a unit, 'c' or 'f'."""
+
+    def __init__(self, language: str, units: str) -> None:
+        self.language, self.units = language, units
+        self.say: Say = say_in(language)
+
+    def degrees(self, temp_c: float) -> str:
+        """A temperature in the chosen unit."""
+        return degrees(temp_c, self.units)
+
+    def difference(self, diff_k: float) -> str:
+        """A temperature difference in the chosen unit."""
+        return f"{difference(diff_k, self.units)} °{'F' if self.units == 'f' else 'C'}"
+
+    def day(self, iso: str | None) -> str:
+        """'2027-04-02' as 2 Apr or 2. Apr."""
+        if not iso:
+            return "–"
+        month, day = iso[-5:].split("-")
+        return self.say("date.day_month", day=int(day), month=self.say(f"month3.{month}"))
+
+    def crop(self, crop_id: str, name: str) -> str:
+        """A crop's everyday name."""
+        return self.say(f"crop.{crop_id}", or_else=name.split(" (")[0].split(" / ")[0])
+
+    def shelter(self, name: str) -> str:
+        """A shelter's name: a preset's in the chosen language, the family's own as it is."""
+        return self.say(f"shelter.{name}", or_else=name)
+
+    def cause(self, cause: str) -> str:
+        """A cause of loss."""
+        return self.say(f"cause.{cause}", or_else=cause)
+
+    def route(self, grown_in: str, raised_in: str | None) -> str:
+        """Where a sowing is raised and grown."""
+        if raised_in is None:
+            return self.say("sow.direct", bed=self.shelter(grown_in))
+        return self.say("sow.raised", nursery=self.shelter(raised_in), bed=self.shelter(grown_in))
