@@ -11,30 +11,33 @@ from underglass.sun.daylength import day_length_h, short_days
 from underglass.sun.position import extraterrestrial_mj_m2, split_ghi, sun_at
 from underglass.weather import sky
 
-SIMPLE_POSITION_DEG = 0.1
-"""Tolerance for positions other than the full SPA algorithm."""
+ALMANAC_DEG = 0.02
+"""What the Almanac's low-precision formulae promise is 0.01 deg (Michalsky 1988); refraction adds as much near the horizon."""
 
 
 def test_solar_position_of_nrel_report() -> None:
     """Reda & Andreas, NREL/TP-560-34302, appendix: 2003-10-17 12:30:30 UTC-7, zenith 50.11162, azimuth 194.34024."""
     golden = Place(39.742476, -105.1786, 1830.14)
     zenith, azimuth = sun_at(golden, np.array(["2003-10-17T19:30:30"], dtype="datetime64[s]"))
-    assert zenith[0] == pytest.approx(50.11162, abs=SIMPLE_POSITION_DEG)
-    assert azimuth[0] == pytest.approx(194.34024, abs=SIMPLE_POSITION_DEG)
+    assert zenith[0] == pytest.approx(50.11162, abs=ALMANAC_DEG)
+    assert azimuth[0] == pytest.approx(194.34024, abs=ALMANAC_DEG)
 
 
-def test_positions_agree_with_spa_over_a_year() -> None:
-    """Against pvlib's implementation of SPA, sun above the horizon."""
+@pytest.mark.parametrize(("latitude", "longitude"), [(44.0, -72.7), (-35.0, 150.0), (65.0, 20.0), (1.0, 30.0)])
+def test_positions_agree_with_spa_over_a_century(latitude: float, longitude: float) -> None:
+    """Against pvlib's implementation of SPA, sun above the horizon; azimuth as an angle on the sky."""
     import pandas as pd
     import pvlib
 
-    times = np.datetime64("2026-01-01T00:30") + np.arange(0, 8760, 37) * np.timedelta64(60, "m")
-    place = Place(44.0, -72.7, 350.0)
-    zenith, azimuth = sun_at(place, times)
-    spa = pvlib.solarposition.get_solarposition(pd.DatetimeIndex(times).tz_localize("UTC"), 44.0, -72.7, altitude=350.0)
-    up = np.array(spa["apparent_zenith"]) < 88.0
-    assert np.abs(zenith - np.array(spa["apparent_zenith"]))[up].max() < 0.06
-    assert np.abs((azimuth - np.array(spa["azimuth"]) + 180.0) % 360.0 - 180.0)[up].max() < 0.10
+    times = np.datetime64("1951-01-01T00:30") + np.arange(0, 8766 * 98, 371) * np.timedelta64(60, "m")
+    zenith, azimuth = sun_at(Place(latitude, longitude, 350.0), times)
+    moments = pd.DatetimeIndex(times).tz_localize("UTC")
+    spa = pvlib.solarposition.get_solarposition(moments, latitude, longitude, altitude=350.0)
+    true = np.array(spa["apparent_zenith"])
+    up = true < 88.0
+    assert np.abs(zenith - true)[up].max() < ALMANAC_DEG
+    turned = (azimuth - np.array(spa["azimuth"]) + 180.0) % 360.0 - 180.0
+    assert np.abs(turned * np.sin(np.radians(true)))[up].max() < ALMANAC_DEG
 
 
 def test_extraterrestrial_radiation_of_fao_56_example_8() -> None:

@@ -11,6 +11,9 @@ __all__ = ["FrostDates", "frost_dates"]
 
 F64 = NDArray[np.float64]
 
+MIDSUMMER = 195
+"""Day after mid-winter's 1 January (1 July) that parts spring frosts from autumn ones: 15 July."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FrostDates:
@@ -45,18 +48,15 @@ def frost_dates(
 ) -> FrostDates:
     """Last and first day at or below a threshold around each summer.
 
-    daily_min_k (n_days,) [K];  dates (n_days,) datetime64[D]
+    daily_min_k (n_days,) [K];  dates (n_days,) datetime64[D], in order
     A year runs from mid-winter to mid-winter; its halves part in mid-summer (15 July, 15 January in the south).
     """
     shifted = dates - np.timedelta64(181, "D") if southern else dates
     year = shifted.astype("datetime64[Y]").astype(int)
     day = (shifted - shifted.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
     frost = daily_min_k <= threshold_k
-    years, counts = np.unique(year, return_counts=True)
-    last, first = [], []
-    for y in years[counts >= 350]:
-        spring = day[(year == y) & frost & (day < 195)]
-        autumn = day[(year == y) & frost & (day >= 195)]
-        last.append(float(spring.max()) if spring.size else np.nan)
-        first.append(float(autumn.min()) if autumn.size else np.nan)
-    return FrostDates(np.array(last), np.array(first), "07-01" if southern else "01-01")
+    _, firsts, counts = np.unique(year, return_index=True, return_counts=True)  # dates are in order: a year is one run
+    last = np.maximum.reduceat(np.where(frost & (day < MIDSUMMER), day, -1.0), firsts)[counts >= 350]
+    first = np.minimum.reduceat(np.where(frost & (day >= MIDSUMMER), day, np.inf), firsts)[counts >= 350]
+    origin = "07-01" if southern else "01-01"
+    return FrostDates(np.where(last >= 0.0, last, np.nan), np.where(np.isfinite(first), first, np.nan), origin)

@@ -1,4 +1,8 @@
-"""Where the sun stands, and how much it gives on a clear day.  pvlib does the astronomy; it is imported when asked."""
+"""Where the sun stands, and how much it gives on a clear day.
+
+The astronomy is a few lines of numpy: a library for it takes a second to load, longer than `underglass today` may.  The tests hold it
+against NREL's full algorithm.
+"""
 
 from __future__ import annotations
 
@@ -15,18 +19,41 @@ SOLAR_CONSTANT = 1361.0
 """Total solar irradiance (Kopp & Lean 2011) [W/m2]."""
 
 
+def _refraction_deg(elevation_deg: F64, pressure_pa: float) -> F64:
+    """How far air of 12 degC lifts the sun; nothing once it has set.  [deg]
+
+    Source: Saemundsson 1986, Sky and Telescope 72:70, scaled by pressure and temperature as in Meeus, Astronomical Algorithms, ch. 16.
+    """
+    low = np.maximum(elevation_deg, -1.0)
+    lift = 1.02 / np.tan(np.radians(low + 10.3 / (low + 5.11))) / 60.0
+    return np.where(elevation_deg > -1.0, lift * pressure_pa / 101000.0 * 283.0 / 285.0, 0.0)
+
+
 def sun_at(place: Place, moments: NDArray[np.datetime64]) -> tuple[F64, F64]:
     """Apparent zenith and azimuth (clockwise from north) at each moment, UTC.  [deg]
 
-    Source: pvlib's ephemeris (Rizzi), within 0.02 deg of NREL's SPA for 1950-2050 above the horizon.
+    Source: the Astronomical Almanac's low-precision sun as in Michalsky 1988, Solar Energy 40:227; within 0.02 deg of NREL's SPA for
+    1950-2050.
     """
-    import pandas as pd
-    import pvlib
-
-    times = pd.DatetimeIndex(moments.astype("datetime64[ns]")).tz_localize("UTC")
+    seconds = (moments.astype("datetime64[s]") - np.datetime64("2000-01-01T12:00:00")) / np.timedelta64(1, "s")
+    days = seconds / 86400.0
+    anomaly = np.radians((357.528 + 0.9856003 * days) % 360.0)
+    mean = 280.460 + 0.9856474 * days
+    along = np.radians((mean + 1.915 * np.sin(anomaly) + 0.020 * np.sin(2.0 * anomaly)) % 360.0)
+    tilt = np.radians(23.439 - 0.0000004 * days)
+    sin_along = np.sin(along)
+    ascension = np.arctan2(np.cos(tilt) * sin_along, np.cos(along))
+    sin_decline = np.sin(tilt) * sin_along
+    sidereal_h = 6.697375 + 0.0657098242 * days + (seconds / 3600.0 + 12.0) % 24.0
+    angle = np.radians((15.0 * sidereal_h + place.longitude_deg) % 360.0) - ascension
+    latitude = np.radians(place.latitude_deg)
+    cos_decline = np.sqrt(1.0 - sin_decline * sin_decline)
+    north = sin_decline * np.cos(latitude) - cos_decline * np.cos(angle) * np.sin(latitude)
+    upward = sin_decline * np.sin(latitude) + cos_decline * np.cos(angle) * np.cos(latitude)
+    azimuth = np.degrees(np.arctan2(-cos_decline * np.sin(angle), north)) % 360.0
+    elevation = np.degrees(np.arcsin(np.clip(upward, -1.0, 1.0)))
     pressure = 101325.0 * (1.0 - 2.25577e-5 * place.elevation_m) ** 5.25588
-    found = pvlib.solarposition.ephemeris(times, place.latitude_deg, place.longitude_deg, pressure=pressure)
-    return np.array(found["apparent_zenith"], dtype=np.float64), np.array(found["azimuth"], dtype=np.float64)
+    return 90.0 - elevation - _refraction_deg(elevation, pressure), azimuth
 
 
 def sun_position(place: Place, start: np.datetime64, n_hours: int) -> tuple[F64, F64]:
