@@ -116,6 +116,17 @@ def test_help_loads_nothing_heavy() -> None:
     assert run(code).strip().endswith("[]")
 
 
+def test_the_plan_of_the_day_loads_no_slow_libraries() -> None:
+    """A family waits two seconds at most; each of these takes a half to one."""
+    slow = "{'pandas', 'pvlib', 'scipy.linalg', 'scipy.optimize', 'typst', 'httpx', 'highspy'}"
+    code = (
+        "import sys\nfrom underglass.faces.cli.main import main\n"
+        "try:\n    main(['today', '--demo', '--forecast', 'climate', '--days', '1'])\nexcept SystemExit:\n    pass\n"
+        f"print(sorted({slow} & set(sys.modules)))"
+    )
+    assert run(code).strip().endswith("[]")
+
+
 def value_types() -> list[type]:
     from underglass.crop import types as crop_types
     from underglass.notebook import records

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from underglass.compiled import njit
 from underglass.crop.germination import rate_per_day, success
 from underglass.crop.growth import degrees
 from underglass.crop.types import Crop

@@ -10,9 +10,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from underglass.compiled import njit
 from underglass.crop.bolting import bolt_rule
 from underglass.crop.germination import CELL_LOSS_AT_10C, CELL_LOSS_DOUBLES_DK, aged_share
 from underglass.crop.growth import DARK_GROWTH, needs_cday

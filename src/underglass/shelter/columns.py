@@ -6,8 +6,7 @@ known, the layers follow from the top down.  The same code serves soil, walls an
 
 from __future__ import annotations
 
-from numba import njit
-
+from underglass.compiled import njit
 from underglass.shelter.films import FREEZE_K
 
 __all__ = [

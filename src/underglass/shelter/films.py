@@ -7,7 +7,8 @@ kernel sources (see underglass/kernel_cache.py).
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from underglass.compiled import njit
 
 __all__ = [
     "CP_AIR", "FREEZE_K", "FUSION_J_KG", "GRAVITY", "LATENT_J_KG", "SIGMA",

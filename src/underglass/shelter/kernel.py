@@ -9,9 +9,9 @@ implicit in time; coefficients lag by one inner step, films by the hour.  Equati
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from underglass.compiled import njit
 from underglass.shelter.columns import couple, factor, holds, settle, settle_freezing, sweep
 from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation, vent_flow
 from underglass.shelter.network import Zone, fold, joined, opening_share, response, solve, tied

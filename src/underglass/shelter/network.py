@@ -10,7 +10,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
+
+from underglass.compiled import njit
 
 __all__ = ["Cloth", "Under", "Zone", "add_surface", "fold", "joined", "opening_share", "response", "solve", "tied"]
 

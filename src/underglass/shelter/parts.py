@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from underglass.compiled import njit
 from underglass.shelter.columns import factor, sweep
 from underglass.shelter.films import (
     CP_AIR,

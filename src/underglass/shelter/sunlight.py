@@ -16,9 +16,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from underglass.compiled import njit
 from underglass.place.place import Horizon
 from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure, Facet, local_direction, spread_points
 from underglass.shelter.model import Cover

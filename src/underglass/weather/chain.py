@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from underglass.compiled import njit
 
 __all__ = ["chain", "snow_on_ground", "wet_days"]
 
