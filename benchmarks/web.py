@@ -96,7 +96,7 @@ def main(minutes: float) -> None:
     try:
         with httpx.Client(base_url=ADDRESS, timeout=120.0) as client:
             page = client.get("/welcome").text
-            form = {"token": field(page, "token"), "version": field(page, "version")}
+            form = {"token": field(page, "token"), "seen": "0"}
             if minutes:
                 form |= {
                     "near": "Montpelier, Vermont",

@@ -7,15 +7,26 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from underglass.errors import InputError
 from underglass.notebook import tunings
+from underglass.notebook.faults import Changed
 from underglass.notebook.records import PacketRecord, ShelterRecord, Sowing
 from underglass.notebook.store import Notebook, open_notebook
 from underglass.place.place import Place
 from underglass.plan.household import Household, StandingCrop
-from underglass.services.household_store import household_in, household_record, keep_household, shelter_named, today
+from underglass.plan.wishes import Ground, Pin, Want, Wishes
+from underglass.services.household_store import (
+    change_wishes,
+    household_in,
+    household_record,
+    keep_household,
+    shelter_named,
+    today,
+)
+from underglass.services.notes import record_sowing
 from underglass.shelter.model import Airtightness, Shelter
 from underglass.shelter.presets import preset
 from underglass.sources.household_file import demo_household
@@ -108,3 +119,50 @@ def test_a_plant_that_was_never_hardened_off_settles_in(book: Notebook) -> None:
     begun = today(book)
     assert household_in(book, begun + timedelta(days=13)).standing[0].stage == "young"
     assert household_in(book, begun + timedelta(days=14)).standing[0].stage == "hardened"
+
+
+def test_wishes_come_out_as_they_went_in(book: Notebook) -> None:
+    wishes = Wishes(
+        people=3,
+        wants=(Want("greens", ("kale", "chard"), 5.0, 2.0), Want("roots", ("carrot",))),
+        never=("radish",),
+        ground=(Ground("south box", 1.2, np.datetime64("2026-10-01")), Ground("open")),
+        minutes_a_week=90.0,
+        away=((np.datetime64("2027-07-10"), np.datetime64("2027-07-24")),),
+        seed_budget=30.0,
+        rotation_years=3,
+        risk=0.5,
+        pins=(Pin("garlic", "open", np.datetime64("2027-10-05"), 0.5), Pin("kale", "south box")),
+    )
+    keep_household(book, replace(demo_household(), wishes=wishes))
+    assert household_in(book).wishes == wishes
+    keep_household(book, demo_household())
+    assert household_in(book).wishes == wishes, "a household that wishes nothing leaves what was wished"
+    change_wishes(book, Wishes())
+    assert household_in(book).wishes == Wishes()
+    with pytest.raises(Changed):
+        change_wishes(book, wishes, seen=1)
+
+
+def test_a_shelter_that_is_put_away_takes_its_pins_out_of_the_plan(book: Notebook) -> None:
+    pins = (Pin("kale", "south box"), Pin("garlic", "open"))
+    keep_household(book, replace(demo_household(), wishes=Wishes(pins=pins, ground=(Ground("south box", 1.0),))))
+    fewer = tuple(s for s in demo_household().shelters if s.name != "south box")
+    keep_household(book, replace(demo_household(), shelters=fewer), put_away=True)
+    assert household_in(book).wishes == Wishes(pins=pins[1:])
+
+
+def test_a_measured_sowing_stands_in_the_ground_of_the_year(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    on = today(book)
+    record_sowing(book, "spinach", grown_in="south box", on=on - timedelta(days=20), area_m2=0.4)
+    record_sowing(book, "spinach", grown_in="south box", on=on - timedelta(days=20), count=50)
+    record_sowing(book, "spinach", grown_in="south box", on=on - timedelta(days=500), area_m2=0.4)
+    (stands,) = household_in(book).wishes.standing
+    assert (stands.crop_id, stands.grown_in, stands.area_m2) == ("spinach", "south box", 0.4)
+
+
+def test_what_is_kept_unchanged_is_not_written_again(book: Notebook) -> None:
+    keep_household(book, demo_household())
+    keep_household(book, replace(demo_household(), name="other"))
+    assert {s.version for s in book.find(ShelterRecord)} == {1}

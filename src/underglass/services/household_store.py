@@ -11,16 +11,21 @@ from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError
 from underglass.notebook import tunings
+from underglass.notebook.faults import Changed
 from underglass.notebook.records import GerminationTest, HouseholdRecord, PacketRecord, ShelterRecord, Sowing, Stage
 from underglass.notebook.store import Notebook
 from underglass.place.place import Horizon, Place
-from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
+from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop, Units
+from underglass.plan.wishes import Wishes
+from underglass.services.wishes_store import among, standing_for_year, table_of_wishes, wishes_of_table
 from underglass.shelter.model import Shelter, Visits
 from underglass.shelter.schema import shelter_from_table, shelter_to_toml
 from underglass.shelter.tunable import apply_tuning
 
 __all__ = [
     "Tuner",
+    "change_units",
+    "change_wishes",
     "describe_household",
     "household_in",
     "household_record",
@@ -68,27 +73,39 @@ def describe_household(household: Household) -> HouseholdRecord:
         weekday_h=household.visits.weekday_h,
         weekend_h=household.visits.weekend_h,
         crops=household.crops,
+        wishes=table_of_wishes(household.wishes),
     )
 
 
-def keep_household(notebook: Notebook, household: Household) -> None:
+def keep_household(
+    notebook: Notebook, household: Household, *, seen: int | None = None, put_away: bool = False
+) -> None:
     """Put a household, its shelters and its seed into the notebook.  What the notebook knows by the same name is brought up to date.
 
-    Shelters and seed that the household does not name stay: sowings and readings may belong to them.  What stands where goes in with
-    the household's first time, as sowings whose day nobody told; from then on it follows from the sowings.
+    Shelters and seed that the household does not name stay: sowings and readings may belong to them; so do wishes where it has none.
+    What stands where goes in with the household's first time, as sowings whose day nobody told; from then on it follows from the sowings.
+    seen : version of the household's record that this was made from, 0 for none; raises Changed where somebody else was faster
+    put_away : shelters that the household does not name are in use no more
     """
     with notebook.transaction(f"the household of {household.name}"):
         record, known = describe_household(household), notebook.find(HouseholdRecord)
+        if seen is not None and seen != (known[0].version if known else 0):
+            raise Changed(record, known[0] if known else None)
         if known:
+            stands = known[0]
+            wishes = record.wishes or stands.wishes
             notebook.update(
-                replace(
-                    record, id=known[0].id, created=known[0].created, version=known[0].version, wishes=known[0].wishes
-                )
+                replace(record, id=stands.id, created=stands.created, version=stands.version, wishes=wishes)
             )
         else:
             notebook.add(record)
         for position, shelter in enumerate(household.shelters):
             _keep_shelter(notebook, shelter, position, household.visits)
+        if put_away:
+            names = {s.name for s in household.shelters}
+            for idle in notebook.find(ShelterRecord, "active"):
+                if idle.name not in names:
+                    notebook.update(replace(idle, active=False))
         have = {(p.crop_id, p.packed) for p in notebook.find(PacketRecord)}
         for packet in household.seeds:
             if (packet.crop_id, packet.packed) not in have:
@@ -146,10 +163,29 @@ def _keep_shelter(notebook: Notebook, shelter: Shelter, position: int, visits: V
         name=shelter.name, toml=shelter_to_toml(shelter), position=position, own_visits=shelter.visits != visits
     )
     known = notebook.find(ShelterRecord, "name = ?", shelter.name)
-    if known:
-        notebook.update(replace(record, id=known[0].id, created=known[0].created, version=known[0].version))
-    else:
+    if not known:
         notebook.add(record)
+        return
+    fresh = replace(record, id=known[0].id, created=known[0].created, version=known[0].version)
+    if fresh != known[0]:
+        notebook.update(fresh)
+
+
+def change_units(notebook: Notebook, units: Units, seen: int | None = None) -> None:
+    """Show temperatures in another unit.  seen : as for `keep_household`."""
+    with notebook.transaction(f"shown in °{units.upper()}"):
+        record = household_record(notebook)
+        notebook.update(replace(record, version=record.version if seen is None else seen, units=units))
+
+
+def change_wishes(
+    notebook: Notebook, wishes: Wishes, what: str = "the wishes of the year", seen: int | None = None
+) -> None:
+    """Keep other wishes of the year.  seen : as for `keep_household`."""
+    with notebook.transaction(what):
+        record = household_record(notebook)
+        version = record.version if seen is None else seen
+        notebook.update(replace(record, version=version, wishes=table_of_wishes(wishes)))
 
 
 def household_record(notebook: Notebook) -> HouseholdRecord:
@@ -197,8 +233,9 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
     day = on or today(notebook)
     record = household_record(notebook)
     visits = Visits(record.weekday_h, record.weekend_h)
-    shelters = notebook.find(ShelterRecord, "active", order="position, created")
-    names = {s.id: s.name for s in shelters}
+    records = notebook.find(ShelterRecord, "active", order="position, created")
+    names = {s.id: s.name for s in records}
+    shelters = tuple(shelter_in(notebook, s, visits, tune) for s in records)
     sowings = notebook.find(
         Sowing, "sown_on <= ? AND (done_on IS NULL OR done_on > ?)", day, day, order="sown_on, rowid"
     )
@@ -213,7 +250,7 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
             Horizon(tuple(a for a, _ in record.horizon), tuple(e for _, e in record.horizon)),
             record.terrain,
         ),
-        shelters=tuple(shelter_in(notebook, s, visits, tune) for s in shelters),
+        shelters=shelters,
         crops=record.crops,
         seeds=tuple(_seed(p, notebook) for p in notebook.find(PacketRecord) if p.count != 0),
         visits=visits,
@@ -221,6 +258,10 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
         weather_file=record.weather_file,
         standing=tuple(_standing_crop(s, names, day) for s in sowings if s.stands_in_id in names),
         units=record.units,
+        wishes=replace(
+            among(wishes_of_table(record.wishes), names.values()),
+            standing=standing_for_year(sowings, shelters, names, day),
+        ),
     )
 
 

@@ -73,15 +73,16 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def fresh(served: Served) -> Served:
     """A household's folder with nothing in it."""
-    (served.desk.folder / "household.json").unlink(missing_ok=True)
+    for file in served.desk.folder.rglob("notebook.sqlite*"):
+        file.unlink()
     return served
 
 
 @pytest.fixture
-def demo(served: Served) -> Served:
-    """The demo household, its guide ready."""
-    assert served.desk.keep({"demo": True}, served.desk.version())
-    return served
+def demo(fresh: Served) -> Served:
+    """The demo household."""
+    fresh.desk.home.show_demo()
+    return fresh
 
 
 @pytest.fixture

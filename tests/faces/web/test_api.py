@@ -15,7 +15,7 @@ from underglass.faces.web.app import create_app
 from underglass.faces.web.desk import Desk
 
 DESK = Desk(Path(tempfile.mkdtemp()), today=lambda zone: "2027-03-10", years=4)
-DESK.keep({"demo": True}, DESK.version())
+DESK.home.show_demo()
 schema = schemathesis.openapi.from_asgi("/openapi.json", api(DESK))
 
 

@@ -1,11 +1,7 @@
-"""What the pages share: the household's folder, its file, running work, and answers kept warm."""
+"""What the pages share: the household's folder, running work, and answers kept warm."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-import os
-import tempfile
 import threading
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
@@ -14,9 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-import platformdirs
-
 from underglass.faces.web.devices import Devices
+from underglass.faces.web.home import Home, mark_of
 from underglass.faces.web.jobs import Job, Jobs
 
 if TYPE_CHECKING:
@@ -25,21 +20,14 @@ if TYPE_CHECKING:
     from underglass.plan.household import Household
     from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Desk", "default_folder"]
-
-DEMO = "demo"
+__all__ = ["Desk"]
 
 Ahead = Callable[["Household"], "tuple[OutsideWeather | None, Sequence[OutsideWeather], str]"]
 """The forecast for a household with its ensemble, and a note where it could not be had; handed in, as it asks the network."""
 
 
-def default_folder() -> Path:
-    """The household's folder: UNDERGLASS_HOME if set, else the user's data folder."""
-    return Path(os.environ.get("UNDERGLASS_HOME") or platformdirs.user_data_path("underglass"))
-
-
 class Desk:
-    """One household's state.  The household stands in `household.json`: the same tables as a household file, or {"demo": true}."""
+    """One household's state: where it lives (`home`), work that runs (`jobs`), paired phones (`devices`)."""
 
     def __init__(
         self,
@@ -53,76 +41,19 @@ class Desk:
         self.jobs = Jobs()
         self.devices = Devices(folder / "devices.json")
         self.address = ""
-        self._today, self._ahead, self._now = today, ahead, now
-        self._lock = threading.Lock()
-        self._made: tuple[str, Household] | None = None
-
-    @property
-    def _file(self) -> Path:
-        return self.folder / "household.json"
-
-    def table(self) -> dict[str, Any]:
-        """The household's tables, empty before the first visit."""
-        try:
-            table = json.loads(self._file.read_text(encoding="utf-8"))
-        except FileNotFoundError:
-            return {}
-        return table if isinstance(table, dict) else {}
-
-    def version(self) -> str:
-        """A mark of the household as it is kept now; changes with every change."""
-        return hashlib.sha256(json.dumps(self.table(), sort_keys=True).encode()).hexdigest()[:16]
-
-    def keep(self, table: dict[str, Any], version: str) -> bool:
-        """Keep the tables if nobody changed them since `version`; whole or not at all."""
-        with self._lock:
-            if version != self.version():
-                return False
-            self.folder.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=self.folder, suffix=".part")
-            with os.fdopen(handle, "w", encoding="utf-8") as out:
-                json.dump(table, out, indent=1, ensure_ascii=False)
-            os.replace(name, self._file)
-            return True
-
-    @property
-    def notebook_path(self) -> Path:
-        """The household's notebook, whether it is there yet or not."""
-        return self.folder / "notebook.sqlite"
-
-    def is_demo(self) -> bool:
-        """Whether the invented family is shown."""
-        return bool(self.table().get(DEMO))
-
-    def _with_standing(self, household: Household) -> Household:
-        """The household with what stands where by its notebook."""
-        from dataclasses import replace
-
-        from underglass.notebook.store import open_notebook
-        from underglass.services.household_store import household_in
-
-        if self.is_demo() or not self.notebook_path.exists():
-            return household
-        with open_notebook(self.notebook_path) as notebook:
-            names = {s.name for s in household.shelters}
-            standing = household_in(notebook).standing
-        return replace(household, standing=tuple(s for s in standing if s.shelter in names))
+        self._ahead, self.now = ahead, now
+        self._today = today or (lambda zone: now().astimezone(ZoneInfo(zone)).date().isoformat())
+        self.home = Home(folder, now, self._today)
 
     def household(self) -> Household | None:
         """The household, None before the first visit."""
-        from underglass.sources.household_file import demo_household, household_of_table
+        seen = self.home.seen()
+        return seen.household if seen else None
 
-        table = self.table()
-        if not table:
-            return None
-        version = self.version()
-        if self._made is None or self._made[0] != version:
-            plain = {k: v for k, v in table.items() if k not in (DEMO, "language")}
-            self._made = (version, demo_household() if table.get(DEMO) else household_of_table(plain))
-        made, units = self._made[1], table.get("units")
-        from dataclasses import replace
-
-        return replace(made, units=units) if units in ("c", "f") else made
+    def mark(self) -> str:
+        """Changes with all that outlooks are computed from."""
+        seen = self.home.seen()
+        return seen.mark if seen else ""
 
     def today(self) -> np.datetime64:
         """The day at the household's place."""
@@ -130,8 +61,7 @@ class Desk:
 
         household = self.household()
         zone = household.place.time_zone if household else "UTC"
-        text = self._today(zone) if self._today else datetime.now(ZoneInfo(zone)).date().isoformat()
-        return np.datetime64(text)
+        return np.datetime64(self._today(zone))
 
     def guide(self) -> Job:
         """The sowing guide of today, as work that is begun or done."""
@@ -143,7 +73,7 @@ class Desk:
             assert household is not None
             return sowing_guide(household, on, n_years=self.years, progress=progress)
 
-        return self.jobs.ask(f"guide {self.version()} {on}", work)
+        return self.jobs.ask(f"guide {self.mark()} {on}", work)
 
     def outlook(self, crop: str, grown_in: str, raised_in: str | None) -> Job:
         """The outlook curve of one crop on one route, as work."""
@@ -157,7 +87,7 @@ class Desk:
                 household, crop, grown_in, on, raised_in=raised_in, n_years=self.years, progress=progress
             )
 
-        return self.jobs.ask(f"outlook {self.version()} {on} {crop} {grown_in} {raised_in}", work)
+        return self.jobs.ask(f"outlook {self.mark()} {on} {crop} {grown_in} {raised_in}", work)
 
     def story(self, crop: str, grown_in: str, raised_in: str | None, sow: str) -> Job:
         """Why one sowing does as it does, as work."""
@@ -179,34 +109,47 @@ class Desk:
                 progress=progress,
             )
 
-        return self.jobs.ask(f"why {self.version()} {crop} {grown_in} {raised_in} {sow}", work)
+        return self.jobs.ask(f"why {self.mark()} {crop} {grown_in} {raised_in} {sow}", work)
 
     def day_plan(self) -> Job:
-        """What to do with lids, covers and water over the next days, as work; new each hour."""
+        """What to do with lids, covers and water over the next days, as work; new each hour, and with whatever changes the plan."""
         import numpy as np
 
-        household = self.household()
-        now = np.datetime64(self._now().strftime("%Y-%m-%dT%H"), "h")
+        from underglass.services.lids import exceptions_in, settings_in
+
+        household, moment = self.household(), self.now()
+        assert household is not None
+        now = np.datetime64(moment.astimezone(UTC).strftime("%Y-%m-%dT%H"), "h")
+        with self.home.open() as notebook:
+            exceptions = exceptions_in(notebook)
+            settings = settings_in(notebook, household.shelters, moment)
 
         def work(progress: Callable[[float, str], None]) -> dict[str, Any]:
             from underglass.services.today import day_plan
 
-            assert household is not None
             outside, members, note = (
-                self._ahead(household) if self._ahead and not self.table().get(DEMO) else (None, (), "")
+                self._ahead(household) if self._ahead and not self.home.is_demo() else (None, (), "")
             )
-            answer = day_plan(self._with_standing(household), now, outside, ensemble=members, progress=progress)
+            answer = day_plan(
+                household,
+                now,
+                outside,
+                ensemble=members,
+                exceptions=exceptions,
+                settings_now=settings,
+                progress=progress,
+            )
             if note:
                 answer["forecast"]["notes"].insert(0, note)
             return answer
 
-        return self.jobs.ask(f"today {self.version()} {now}", work)
+        return self.jobs.ask(f"today {mark_of(household, exceptions, settings)} {now}", work)
 
     def year_outside(self) -> OutsideWeather:
         """One year of hours to look inside a shelter with, kept in memory."""
         household = self.household()
         assert household is not None
-        return _year_of(self, self.version(), int(str(self.today())[:4]))
+        return _year_of(self, self.mark(), int(str(self.today())[:4]))
 
     def warm(self) -> None:
         """Load and compile in the background what the first question needs, and begin today's guide."""
@@ -224,7 +167,7 @@ class Desk:
 
 
 @lru_cache(maxsize=2)
-def _year_of(desk: Desk, version: str, year: int) -> OutsideWeather:
+def _year_of(desk: Desk, mark: str, year: int) -> OutsideWeather:
     from underglass.services.weather import hours_for
 
     household = desk.household()

@@ -1,21 +1,39 @@
-"""From the form of the first visit to the tables of a household, with one sentence for each wrong field."""
+"""From the form of the first visit to a household and back, with one sentence for each wrong field.
+
+Whoever changes a household that is there gets a filled form; what was not touched stays as it was, also what the form does not show.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
+from underglass.crop.catalogue import catalogue
 from underglass.errors import InputError
 from underglass.faces.web.texts import Say
 from underglass.place.gazetteer import find, locate
+from underglass.plan.household import Household, KnownClimate
+from underglass.shelter.model import Shelter
 from underglass.shelter.presets import PRESETS
 from underglass.sources.household_file import household_of_table
+from underglass.units import INCH_M
 
-__all__ = ["FIELDS", "as_form", "read_form"]
+__all__ = ["FIELDS", "LONGEST", "Filled", "as_form", "read_form", "sketch_of"]
 
 FIELDS = ("name", "near", "latitude", "longitude", "elevation", "last_frost", "weekday", "weekend", "units", "want")
 LONGEST = 200
+USUAL_SHELTERS = ("sill", "box", "tunnel", "open")
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """A form as it is shown: its fields, the names of the shelters that are ticked, the ids of the crops."""
+
+    fields: dict[str, str]
+    shelters: tuple[str, ...] = USUAL_SHELTERS
+    crops: tuple[str, ...] = ()
 
 
 def _times(text: str) -> list[str]:
@@ -63,44 +81,97 @@ def _place(given: Mapping[str, str], say: Say, faults: dict[str, str]) -> dict[s
 
 
 def read_form(
-    given: Mapping[str, str], presets: list[str], crops: list[str], say: Say
-) -> tuple[dict[str, Any], dict[str, str]]:
-    """The household's tables and the faults by field; tables are whole only where there is no fault."""
+    given: Mapping[str, str], ticked: Sequence[str], crops: Sequence[str], say: Say, old: Household | None
+) -> tuple[Household | None, dict[str, str]]:
+    """The household and the faults by field; none where there is a fault.  old : the household that the form was filled from"""
     given = {f: given.get(f, "").strip()[:LONGEST] for f in FIELDS}
     faults: dict[str, str] = {}
     units = given["units"] if given["units"] in ("c", "f") else "c"
     table: dict[str, Any] = {"name": given["name"] or say("welcome.our_household"), "units": units}
-    table["place"] = _place(given, say, faults)
+    table["place"] = _place(_only_changed(given, old), say, faults)
     visits = {key: _times(given[key]) for key in ("weekday", "weekend")}
     for key, times in visits.items():
         if any(not re.fullmatch(r"([01]?\d|2[0-3]):[0-5]\d", t) for t in times):
             faults[key] = say("fault.times")
     table["visits"] = visits
-    chosen = [p for p in PRESETS if p in presets]
-    if not chosen:
+    own = [s.name for s in old.shelters] if old else []
+    table["shelters"] = [{"like": p} for p in PRESETS if p in ticked and p not in own]
+    if not table["shelters"] and not set(own) & set(ticked):
         faults["shelters"] = say("fault.shelters")
-    table["shelters"] = [{"like": p} for p in chosen]
-    table["crops"] = {"want": crops if given["want"] == "some" and crops else "all"}
-    if not faults:
-        try:
-            household_of_table(table)
-        except InputError as error:
-            faults["form"] = str(error)
-    return table, faults
+    table["crops"] = {"want": list(crops) if given["want"] == "some" and crops else "all"}
+    if faults:
+        return None, faults
+    try:
+        made = household_of_table(table)
+    except InputError as error:
+        return None, {"form": str(error)}
+    return (_changed(old, made, given, ticked) if old else made), {}
 
 
-def as_form(table: Mapping[str, Any]) -> tuple[dict[str, str], list[str], list[str]]:
-    """The tables as form fields, presets and crops, to be changed again."""
-    place, visits = table.get("place", {}), table.get("visits", {})
-    want = table.get("crops", {}).get("want", "all")
-    elevation = str(place.get("elevation", "")).removesuffix(" ft")
-    frost = place.get("last_frost", "")
+def _only_changed(given: Mapping[str, str], old: Household | None) -> Mapping[str, str]:
+    """The fields of the place without those that stand as the form was filled, where others tell of another place."""
+    if old is None:
+        return given
+    shown, kept = as_form(old).fields, dict(given)
+    coordinates = ("latitude", "longitude")
+    same_coordinates = all(given[f] == shown[f] for f in coordinates)
+    if given["near"] != shown["near"] and same_coordinates:
+        kept |= dict.fromkeys(coordinates, "")
+    if given["elevation"] == shown["elevation"]:
+        kept["elevation"] = ""
+    return kept
+
+
+def _changed(old: Household, made: Household, given: Mapping[str, str], ticked: Sequence[str]) -> Household:
+    """The household that is there, with what the form says."""
+    shown = as_form(old).fields
+    same_place = all(given[f] == shown[f] for f in ("near", "latitude", "longitude"))
+    place = made.place
+    if same_place:
+        elevation_m = old.place.elevation_m if given["elevation"] == shown["elevation"] else made.place.elevation_m
+        place = replace(old.place, elevation_m=elevation_m)
+    climate = old.climate if same_place else KnownClimate()
+    kept = tuple(
+        replace(s, visits=made.visits) if s.visits == old.visits else s for s in old.shelters if s.name in ticked
+    )
+    return replace(
+        old,
+        name=made.name,
+        units=made.units,
+        place=place,
+        climate=replace(climate, last_frost=made.climate.last_frost),
+        weather_file=old.weather_file if same_place else None,
+        visits=made.visits,
+        crops=made.crops,
+        shelters=(*kept, *made.shelters),
+    )
+
+
+def sketch_of(shelter: Shelter) -> str:
+    """The drawing that is nearest to a shelter of the family's own."""
+    if shelter.room is not None:
+        return "sill"
+    shapes = {"Hoop": "hoop", "Drum": "jug", "OpenGround": "open"}
+    shape = shapes.get(type(shelter.shape).__name__, "box")
+    return "tunnel" if shape == "hoop" and shelter.clear_height_m < 1.2 else shape
+
+
+def _clocks(hours: Sequence[float]) -> str:
+    return ", ".join(f"{int(h):02d}:{round(h % 1.0 * 60.0):02d}" for h in hours)
+
+
+def as_form(household: Household | None) -> Filled:
+    """A household as a form, to be changed; the empty form for none."""
+    if household is None:
+        usual = {"weekday": "07:30, 17:30", "weekend": "08:00, 12:00, 17:00", "units": "c", "want": "all"}
+        return Filled(dict.fromkeys(FIELDS, "") | usual)
+    place, frost = household.place, household.climate.last_frost
+    height = place.elevation_m / (12.0 * INCH_M if household.units == "f" else 1.0)
+    some = bool(household.crops) and set(household.crops) != set(catalogue())
     fields = {
-        "name": table.get("name", ""), "near": place.get("near", place.get("name", "")),
-        "latitude": str(place.get("latitude", "")), "longitude": str(place.get("longitude", "")), "elevation": elevation,
-        "last_frost": f"2027-{frost}" if frost else "", "weekday": ", ".join(visits.get("weekday", ["07:30", "17:30"])),
-        "weekend": ", ".join(visits.get("weekend", ["08:00", "12:00", "17:00"])), "units": table.get("units", "c"),
-        "want": "all" if want == "all" else "some",
+        "name": household.name, "near": place.name, "latitude": f"{place.latitude_deg:g}", "longitude": f"{place.longitude_deg:g}",
+        "elevation": f"{height:.0f}", "last_frost": f"2027-{frost[0]:02d}-{frost[1]:02d}" if frost else "",
+        "weekday": _clocks(household.visits.weekday_h), "weekend": _clocks(household.visits.weekend_h), "units": household.units,
+        "want": "some" if some else "all",
     }  # fmt: skip
-    presets = [s.get("like", "") for s in table.get("shelters", [])] or ["sill", "box", "tunnel", "open"]
-    return fields, presets, [] if want == "all" else list(want)
+    return Filled(fields, tuple(s.name for s in household.shelters), household.crops if some else ())

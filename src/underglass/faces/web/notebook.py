@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from datetime import UTC, date, datetime
+from collections.abc import Callable
+from datetime import date
 from typing import Annotated, get_args
 
 from fastapi import APIRouter, Form, Request
@@ -16,31 +15,16 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.notebook.journal import changes
 from underglass.notebook.records import LidSetting, ReadingKind
-from underglass.notebook.store import Notebook, open_notebook
+from underglass.notebook.store import Notebook
 from underglass.services import notes
-from underglass.services.household_store import keep_household
 from underglass.units import INCH_M, c_to_k, f_to_k
 
-__all__ = ["begin", "router"]
+__all__ = ["router"]
 
 Text = Annotated[str, Form(max_length=4000)]
 Write = Callable[[Notebook, str], None]
 SETTINGS: tuple[LidSetting, ...] = get_args(LidSetting)
 KINDS: tuple[ReadingKind, ...] = get_args(ReadingKind)
-
-
-def begin(desk: Desk) -> None:
-    """Put the household into its notebook, which begins with it; what it knows by the same name is brought up to date."""
-    household = desk.household()
-    if household is not None and not desk.is_demo():
-        with open_notebook(desk.notebook_path, create=True) as notebook:
-            keep_household(notebook, household)
-
-
-@contextmanager
-def _open(desk: Desk) -> Iterator[Notebook]:
-    with open_notebook(desk.notebook_path) as notebook:
-        yield notebook
 
 
 def _number(text: str, show: Shown) -> float:
@@ -69,12 +53,10 @@ def router(desk: Desk) -> APIRouter:
         if household is None:
             return RedirectResponse("/welcome", 303)
         values = {"note": "", "value": "", "gap": "", "shelter": "", "setting": "", "kind": "", **(typed or {})}
-        if desk.is_demo() or not desk.notebook_path.exists():
-            return page(request, desk, "notebook.html", here="notebook", ready=False)
-        with _open(desk) as notebook:
+        with desk.home.open() as notebook:
             standing, steps = notes.standing(notebook, date.fromisoformat(str(desk.today()))), changes(notebook, 12)
         return page(
-            request, desk, "notebook.html", status, here="notebook", ready=True, shelters=household.shelters, standing=standing,
+            request, desk, "notebook.html", status, here="notebook", shelters=household.shelters, standing=standing,
             steps=steps, settings=SETTINGS, kinds=KINDS, ids=[uuid.uuid4().hex for _ in range(3)], fault=fault, typed=values,
         )  # fmt: skip
 
@@ -87,7 +69,7 @@ def router(desk: Desk) -> APIRouter:
         check_form(request, token)
         try:
             fresh = _fresh(record_id)
-            with _open(desk) as notebook:
+            with desk.home.open() as notebook:
                 write(notebook, fresh)
         except InputError as error:
             return show_page(request, 422, str(error), typed)
@@ -96,7 +78,7 @@ def router(desk: Desk) -> APIRouter:
     @routes.post("/notebook/note")
     def note(request: Request, token: Text = "", id: Text = "", note: Text = "", shelter: Text = "") -> Response:  # noqa: A002
         def write(notebook: Notebook, fresh: str) -> None:
-            notes.add_note(notebook, datetime.now(UTC), note, shelter=shelter or None, record_id=fresh)
+            notes.add_note(notebook, desk.now(), note, shelter=shelter or None, record_id=fresh)
 
         return kept(request, token, id, {"note": note, "shelter": shelter}, write)
 
@@ -110,7 +92,7 @@ def router(desk: Desk) -> APIRouter:
             if known is None:
                 raise InputError(show.say("fault.setting"))
             length = _number(gap, show) * (INCH_M if show.units == "f" else 0.01) if known == "gap" else None
-            notes.record_lid(notebook, datetime.now(UTC), shelter, known, length, record_id=fresh)
+            notes.record_lid(notebook, desk.now(), shelter, known, length, record_id=fresh)
 
         return kept(request, token, id, {"shelter": shelter, "setting": setting, "gap": gap}, write)
 
@@ -123,16 +105,14 @@ def router(desk: Desk) -> APIRouter:
             known: ReadingKind = next((k for k in KINDS if k == kind), KINDS[0])
             number = _number(value, show)
             kelvin = f_to_k(number) if show.units == "f" else c_to_k(number)
-            notes.record_reading(
-                notebook, datetime.now(UTC), kelvin, shelter=shelter or None, kind=known, record_id=fresh
-            )
+            notes.record_reading(notebook, desk.now(), kelvin, shelter=shelter or None, kind=known, record_id=fresh)
 
         return kept(request, token, id, {"shelter": shelter, "kind": kind, "value": value}, write)
 
     @routes.post("/notebook/undo")
     def undo(request: Request, token: Text = "", change: Annotated[int, Form()] = 0) -> Response:
         check_form(request, token)
-        with _open(desk) as notebook:
+        with desk.home.open() as notebook:
             notes.undo(notebook, change)
         return RedirectResponse("/notebook", 303)
 

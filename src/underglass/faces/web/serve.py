@@ -74,13 +74,14 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     import uvicorn
 
     from underglass.faces.web.app import create_app
-    from underglass.faces.web.desk import Desk, default_folder
+    from underglass.faces.web.desk import Desk
     from underglass.kernel_cache import use_kernel_cache
+    from underglass.notebook.places import notebook_folder
 
     use_kernel_cache()
     listener = _bound("0.0.0.0" if lan else "127.0.0.1", port)
     here = f"http://127.0.0.1:{listener.getsockname()[1]}"
-    desk = Desk(default_folder(), ahead=_ahead)
+    desk = Desk(notebook_folder(), ahead=_ahead)
     desk.address = f"http://{_lan_address()}:{listener.getsockname()[1]}" if lan else here
     _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
     if lan:

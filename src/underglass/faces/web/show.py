@@ -16,9 +16,12 @@ from underglass.faces.web.guard import tokens_agree
 from underglass.faces.web.speech import Speech
 from underglass.faces.web.texts import LANGUAGES, language_for
 
-__all__ = ["Shown", "check_form", "page"]
+__all__ = ["LANGUAGE_COOKIE", "Shown", "check_form", "page"]
 
 PAGES = ("today", "sow", "inside", "notebook", "settings")
+
+LANGUAGE_COOKIE = "underglass_language"
+"""Each phone may speak its own language."""
 
 
 @cache
@@ -29,22 +32,23 @@ def _templates() -> Environment:
 
 
 class Shown(Speech):
-    """Words and numbers for one request: language from Settings, else from the browser; units of the household."""
+    """Words and numbers for one request: the language this device chose, else the browser's; units of the household."""
 
     def __init__(self, request: Request, desk: Desk) -> None:
-        chosen = desk.table().get("language")
-        household = desk.household()
+        chosen = request.cookies.get(LANGUAGE_COOKIE, "")
+        seen = desk.home.seen()
         super().__init__(
             chosen if chosen in LANGUAGES else language_for(request.headers.get("accept-language", "")),
-            household.units if household else "c",
+            seen.household.units if seen else "c",
         )
+        self.version = seen.version if seen else 0
 
 
 def page(request: Request, desk: Desk, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A page or fragment from its template."""
     show = Shown(request, desk)
     text = _templates().get_template(template).render(
-        t=show.say, show=show, request=request, token=request.state.form_token, pages=PAGES, version=desk.version(),
+        t=show.say, show=show, request=request, token=request.state.form_token, pages=PAGES,
         languages=LANGUAGES, svg=Markup, **values,
     )  # fmt: skip
     return HTMLResponse(text, status)

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import asyncio
 from datetime import UTC, datetime
-from typing import Annotated, Any
+from typing import Annotated, cast, get_args
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from underglass.crop.catalogue import catalogue
-from underglass.faces.web.desk import DEMO, Desk
+from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import DEVICE_COOKIE
-from underglass.faces.web.household_form import as_form, read_form
-from underglass.faces.web.notebook import begin
-from underglass.faces.web.show import Shown, check_form, page
+from underglass.faces.web.household_form import LONGEST, Filled, as_form, read_form, sketch_of
+from underglass.faces.web.show import LANGUAGE_COOKIE, Shown, check_form, page
 from underglass.faces.web.texts import LANGUAGES
+from underglass.notebook.faults import Changed
 from underglass.place.gazetteer import find
+from underglass.plan.household import Household, Units
+from underglass.services.household_store import change_units
 from underglass.shelter.presets import preset_names
 
 __all__ = ["router"]
@@ -32,70 +34,82 @@ def router(desk: Desk, lan: bool) -> APIRouter:
     def home() -> Response:
         return RedirectResponse("/welcome" if desk.household() is None else "/today", 303)
 
-    def form(request: Request, values: Any, faults: dict[str, str], status: int = 200, **more: Any) -> Response:
-        fields, presets, crops = values
+    def form(
+        request: Request, filled: Filled, old: Household | None, seen: int, faults: dict[str, str], status: int = 200,
+        mine: dict[str, str] | None = None,
+    ) -> Response:  # fmt: skip
         show = Shown(request, desk)
         kinds = sorted(((show.crop(c.id, c.name), c.id) for c in catalogue().values()), key=lambda c: c[0].lower())
+        own = {s.name: sketch_of(s) for s in old.shelters} if old else {}
+        presets = {name: name.split("-")[0] for name in preset_names() if name not in own}
         return page(
-            request, desk, "welcome.html", status, here="settings" if desk.table() else "", fields=fields, chosen=presets,
-            wanted=crops, faults=faults, presets=preset_names(), crops=kinds, **{"mine": None, **more},
+            request, desk, "welcome.html", status, here="settings" if old else "", fields=filled.fields, faults=faults,
+            chosen=filled.shelters, shelters=own | presets, wanted=filled.crops,
+            crops=kinds, mine=mine, seen=seen, first=old is None,
         )  # fmt: skip
 
     @routes.get("/welcome")
     def welcome(request: Request) -> Response:
-        table = desk.table()
-        return form(request, as_form({} if table.get(DEMO) else table), {})
+        old = desk.home.as_described()
+        return form(request, as_form(old), old, desk.home.own_version(), {})
 
     @routes.get("/welcome/towns")
     def towns(request: Request, near: str = "") -> Response:
         return page(request, desk, "towns.html", towns=find(near[:80]) if len(near) >= 2 else [])
 
     @routes.post("/welcome/demo")
-    def demo(request: Request, token: Text = "", version: Text = "") -> Response:
+    def demo(request: Request, token: Text = "") -> Response:
         check_form(request, token)
-        if not desk.keep({DEMO: True, **_choices(desk)}, version):
-            return RedirectResponse("/settings", 303)
-        return RedirectResponse("/sow", 303)
+        desk.home.show_demo()
+        return RedirectResponse("/", 303)
 
     @routes.post("/welcome")
     async def keep(request: Request) -> Response:
         sent = await request.form(max_files=0, max_fields=200)
         given = {k: v for k, v in sent.items() if isinstance(v, str)}
         check_form(request, given.get("token", ""))
-        show = Shown(request, desk)
-        presets = [str(v) for v in sent.getlist("shelter")]
+        shelters = [str(v)[:LONGEST] for v in sent.getlist("shelter")]
         crops = [str(v) for v in sent.getlist("crop") if str(v) in catalogue()]
-        table, faults = await asyncio.to_thread(read_form, given, presets, crops, show.say)
-        typed = ({**as_form({})[0], **{k: v[:200] for k, v in given.items()}}, presets, crops)
-        if faults:
-            return form(request, typed, faults, 422)
-        if not desk.keep({**_choices(desk), **table}, given.get("version", "")):
-            return form(
-                request, typed, {"form": show.say("fault.changed_meanwhile")}, 409, mine=as_form(desk.table())[0]
-            )
-        await asyncio.to_thread(begin, desk)
+        return await asyncio.to_thread(change, request, given, shelters, crops)
+
+    def change(request: Request, given: dict[str, str], shelters: list[str], crops: list[str]) -> Response:
+        say, old = Shown(request, desk).say, desk.home.as_described()
+        household, faults = read_form(given, shelters, crops, say, old)
+        fields = as_form(None).fields | {k: v[:LONGEST] for k, v in given.items()}
+        typed = Filled(fields, tuple(shelters), tuple(crops))
+        seen = int(given["seen"]) if given.get("seen", "").isdecimal() else 0
+        if household is None:
+            return form(request, typed, old, seen, faults, 422)
+        try:
+            desk.home.keep(household, seen)
+        except Changed:
+            fault = {"form": say("fault.changed_meanwhile")}
+            return form(request, typed, old, desk.home.own_version(), fault, 409, as_form(old).fields)
         return RedirectResponse("/sow", 303)
 
     @routes.get("/settings")
     def settings(request: Request) -> Response:
-        job = desk.guide() if desk.household() else None
+        household = desk.household()
+        job = desk.guide() if household else None
         guide = job.answer if job and job.done else None
         return page(
-            request, desk, "settings.html", here="settings", household=desk.household(), devices=desk.devices.all(), lan=lan,
-            guide=guide, folder=str(desk.folder), own=desk.table().get("language", ""), code=None, qr=None,
+            request, desk, "settings.html", here="settings", household=household, devices=desk.devices.all(), lan=lan,
+            guide=guide, folder=str(desk.folder), own=request.cookies.get(LANGUAGE_COOKIE, ""), code=None, qr=None,
         )  # fmt: skip
 
     @routes.post("/settings")
-    def choose(
-        request: Request, token: Text = "", version: Text = "", language: Text = "", units: Text = ""
-    ) -> Response:
+    def choose(request: Request, token: Text = "", language: Text = "", units: Text = "") -> Response:
         check_form(request, token)
-        table = desk.table()
-        table |= {"language": language if language in LANGUAGES else ""}
-        table |= {"units": units} if units in ("c", "f") else {}
-        if not desk.keep(table, version):
-            return PlainTextResponse(Shown(request, desk).say("fault.changed_meanwhile"), 409)
-        return RedirectResponse("/settings", 303)
+        household = desk.household()
+        if household and units in get_args(Units) and units != household.units:
+            with desk.home.open() as notebook:
+                change_units(notebook, cast("Units", units))
+        answer = RedirectResponse("/settings", 303)
+        if language in LANGUAGES:
+            answer.set_cookie(LANGUAGE_COOKIE, language, max_age=5 * 365 * 86400, httponly=True, samesite="strict")
+        else:
+            answer.delete_cookie(LANGUAGE_COOKIE)
+        return answer
 
     @routes.post("/settings/code")
     def code(request: Request, token: Text = "") -> Response:
@@ -135,8 +149,3 @@ def router(desk: Desk, lan: bool) -> APIRouter:
         return answer
 
     return routes
-
-
-def _choices(desk: Desk) -> dict[str, Any]:
-    """What stays when the household is described anew."""
-    return {k: v for k, v in desk.table().items() if k == "language"}
