@@ -108,8 +108,8 @@ def test_a_sowing_date_is_dragged_and_why_is_told(phone: BrowserContext, demo: S
     week.press("ArrowRight")
     page.wait_for_timeout(200)
     page.get_by_role("link", name="Why?").click()
-    page.wait_for_selector("div[lang=en]")
-    assert "of 4 years" in page.locator("div[lang=en]").inner_text()
+    page.wait_for_selector("main h2")
+    assert "of 4 years" in page.locator("main .lead").inner_text()
 
 
 def test_a_slider_changes_the_picture_while_it_moves(phone: BrowserContext, demo: Served) -> None:
@@ -152,10 +152,11 @@ def test_the_last_plan_is_there_without_the_computer(phone: BrowserContext, demo
     phone.set_offline(True)
     page.reload()
     assert page.locator(".card").count() > 3
-    assert page.locator("#offline").is_visible()
+    expect(page.locator("#offline")).to_be_visible()
     phone.set_offline(False)
     page.reload()
-    assert not page.locator("#offline").is_visible()
+    page.wait_for_timeout(300)
+    expect(page.locator("#offline")).to_be_hidden()
 
 
 def test_settings_speak_german_and_celsius(phone: BrowserContext, demo: Served) -> None:

@@ -27,7 +27,7 @@ STORY: dict[str, Any] = {
 @pytest.fixture
 def client(tmp_path: Path) -> TestClient:
     desk = Desk(tmp_path, today=lambda zone: "2027-03-10", years=4)
-    desk.keep({"demo": True}, desk.version())
+    desk.home.show_demo()
     app = create_app(desk)
     return TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 5), raise_server_exceptions=False)
 

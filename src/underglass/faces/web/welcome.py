@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Annotated, cast, get_args
 
 from fastapi import APIRouter, Form, Request
-from fastapi.responses import PlainTextResponse, RedirectResponse, Response
+from fastapi.responses import RedirectResponse, Response
 
 from underglass.crop.catalogue import catalogue
 from underglass.faces.web.desk import Desk
@@ -61,7 +61,7 @@ def router(desk: Desk, lan: bool) -> APIRouter:
     def demo(request: Request, token: Text = "") -> Response:
         check_form(request, token)
         desk.home.show_demo()
-        return RedirectResponse("/", 303)
+        return RedirectResponse("/sow", 303)
 
     @routes.post("/welcome")
     async def keep(request: Request) -> Response:

@@ -48,8 +48,11 @@ if (locate && navigator.geolocation && window.isSecureContext) {
   }));
 }
 
+// Whether the computer answers: a phone can be on the net and still not reach it.
 const offline = document.getElementById("offline");
-const tellOffline = () => { offline.hidden = navigator.onLine; };
+async function tellOffline() {
+  try { await fetch("/healthz", { cache: "no-store" }); offline.hidden = true; } catch { offline.hidden = false; }
+}
 addEventListener("online", tellOffline);
 addEventListener("offline", tellOffline);
 tellOffline();

@@ -16,7 +16,7 @@ self.addEventListener("activate", (event) => {
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
   if (event.request.method !== "GET" || address.origin !== location.origin) return;
-  if (/^\/(pair|settings|task|api|welcome)/.test(address.pathname)) return;
+  if (/^\/(pair|settings|task|api|welcome|healthz)/.test(address.pathname)) return;
   event.respondWith(fetch(event.request).then((answer) => {
     if (answer.ok && answer.type === "basic" && !answer.redirected) {
       const copy = answer.clone();
