@@ -106,6 +106,26 @@ def test_the_notebook_keeps_and_takes_back(capsys: pytest.CaptureFixture[str], f
     assert (code, "not tuned" in fault) == (2, True)
 
 
+def test_readings_noted_by_hand_need_no_file(capsys: pytest.CaptureFixture[str], files: tuple[Path, Path]) -> None:
+    """A week of lowest and highest from `note read`, and a lid that was noted once."""
+    weather = str(files[1])
+    ask(capsys, "note", "start", "--demo")
+    code, _, fault = ask(capsys, "tune", "--shelter", "south box", "--weather", weather)
+    assert (code, "the notebook has no readings of the south box" in fault) == (2, True)
+    for day in range(8, 15):
+        when = f"2026-11-{day:02d} 07:15"
+        read = ("note", "read", "south box", "--min", f"{24 + day % 3}F", "--max", f"{50 + day % 5}F", "--at", when)
+        assert ask(capsys, *read)[0] == 0
+    assert ask(capsys, "note", "lid", "south box", "5cm", "--at", "2026-11-10 12:00")[0] == 0
+    code, said, fault = ask(capsys, "tune", "--shelter", "south box", "--weather", weather, "--keep")
+    assert code == 0, fault
+    assert "from the notebook: air: 7 lowest, 2026-11-08 to 2026-11-14" in said
+    assert "Lids and covers as the notebook says" in said
+    assert "To be surer, air (noted): it was not said whether the sun reaches it or how high it hangs." in said
+    assert "the times are your own" in said
+    assert "kept: every command now takes the corrected south box" in said
+
+
 @pytest.mark.parametrize(
     ("args", "sentence"),
     [

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from underglass.errors import InputError
+from underglass.shelter.geometry import enclosure
 from underglass.shelter.model import Airtightness, NightCover, Shelter
 from underglass.shelter.presets import PRESETS, preset
 from underglass.shelter.schema import shelter_from_table, shelter_to_toml
@@ -69,6 +70,32 @@ def test_a_sun_warmed_probe_is_recognised_and_not_believed() -> None:
     assert soil.sun_heating is None
     light = found.estimates["light_factor"]
     assert light.low <= 1.0 <= light.high
+
+
+def test_a_probe_under_the_roof_is_not_taken_for_the_air_of_the_plants() -> None:
+    """Air that warms upwards by 8 K a metre in full sun: two probes a metre and a half apart tell it, and the light stays what it is."""
+    hoop = preset("hoop")
+    true = apply_tuning(hoop, {"light_factor": 0.85})
+    middle = 0.5 * enclosure(hoop.shape, hoop.plants.height_m).height_m
+    placed = []
+    for name, height in (("low", 0.2), ("high", 1.7)):
+        blank = shown(true, "air")
+        sun = predicted(blank, simulate(true, MARCH), MARCH)[1]
+        placed.append(
+            replace(
+                blank, probe=name, sunlit="shade", height_m=height, temp_k=blank.temp_k + 8.0 * (height - middle) * sun
+            )
+        )
+    found = tune(hoop, MARCH, placed)
+    assert found.layering is not None
+    assert found.layering.told
+    assert found.layering.low <= 8.0 <= found.layering.high
+    light = found.estimates["light_factor"]
+    assert light.low <= 0.85 <= light.high
+    blind = tune(hoop, MARCH, [replace(placed[1], height_m=None)])
+    assert blind.layering is None
+    assert blind.probes[0].sun_warmed, "with no height said the roof's air passes for sun on the probe"
+    assert not any(p.sun_warmed for p in found.probes)
 
 
 def test_a_wild_hour_does_not_move_the_answer() -> None:

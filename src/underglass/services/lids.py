@@ -1,4 +1,4 @@
-"""What the notebook tells the lid plan: how each shelter is set now, and the days on which somebody comes at other times."""
+"""What the notebook tells of lids: how each shelter is set now, how it was worked, and the days on which somebody comes at other times."""
 
 from __future__ import annotations
 
@@ -11,12 +11,19 @@ import numpy as np
 from underglass.notebook.records import LidAction, ShelterRecord, VisitException
 from underglass.notebook.store import Notebook
 from underglass.shelter.model import Shelter
+from underglass.shelter.working import Handling, own_handling
 from underglass.tend.lidplan import Setting
+from underglass.weather.outside import OutsideWeather
 
-__all__ = ["exceptions_in", "settings_in"]
+__all__ = ["exceptions_in", "handling_in", "settings_in", "worked_by_hand"]
 
 STILL_SO = timedelta(days=7)
 """What was done to a lid longer ago is not taken for how it is now (estimate: a family that records, records more often)."""
+
+BY_HAND = ("shut", "open", "gap", "visits")
+
+HOLDS_H = 24
+"""What was noted of a lid holds until the next note, and a day at most: who notes the opening may forget to note the shutting (estimate)."""
 
 
 def exceptions_in(notebook: Notebook) -> dict[np.datetime64, tuple[float, ...]]:
@@ -33,6 +40,39 @@ def settings_in(notebook: Notebook, shelters: Sequence[Shelter], at: datetime) -
         if shelter is not None:
             found[shelter.name] = _after(found.get(shelter.name, Setting()), action, shelter)
     return found
+
+
+def handling_in(notebook: Notebook, shelter: Shelter, outside: OutsideWeather) -> Handling | None:
+    """How a shelter was worked in the hours of `outside`: as noted where it was, else its own ways.  None where nothing was noted."""
+    start = datetime.fromisoformat(f"{outside.start.astype('datetime64[h]')}:00+00:00")
+    mine = [s.id for s in notebook.find(ShelterRecord, "name = ?", shelter.name)]
+    end = start + timedelta(hours=outside.n_hours)
+    actions = (
+        notebook.find(LidAction, "shelter_id = ? AND at >= ? AND at < ?", *mine, start, end, order="at, rowid")
+        if mine
+        else []
+    )
+    if not actions:
+        return None
+    own = own_handling(shelter, outside)
+    gap, cover, fleece = own.gap.copy(), own.night_cover.copy(), own.fleece.copy()
+    hours = [min(round((a.at - start) / timedelta(hours=1)), outside.n_hours - 1) for a in actions]
+    setting, held_until = Setting(), 0
+    for action, first, following in zip(actions, hours, [*hours[1:], outside.n_hours], strict=True):
+        if first >= held_until:
+            setting = Setting(float(own.gap[first]), own.night_cover[first] > 0.0, own.fleece[first] > 0.0)
+        setting, held_until = _after(setting, action, shelter), first + HOLDS_H
+        held = slice(first, min(held_until, following))
+        cover[held], fleece[held] = float(setting.night_cover), float(setting.fleece)
+        if shelter.lid.working in BY_HAND:
+            gap[held] = setting.gap_m
+    return Handling(gap, cover, fleece, own.swept)
+
+
+def worked_by_hand(shelter: Shelter) -> Shelter:
+    """The shelter set by a schedule, whatever its file says of hands; an arm or a rule stays."""
+    by_hand = shelter.lid.working in BY_HAND
+    return replace(shelter, lid=replace(shelter.lid, working="visits")) if by_hand else shelter
 
 
 def _after(before: Setting, action: LidAction, shelter: Shelter) -> Setting:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from underglass.crop.cautions import cautions_for
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
+from underglass.services.lids import worked_by_hand
 from underglass.services.progress import Progress, silent
 from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
 from underglass.shelter.changes import changed
@@ -112,15 +112,8 @@ def _standings(household: Household) -> list[Standing]:
     return [Standing(catalogue()[s.crop_id], s.shelter, stage_named(s.stage), s.in_tray) for s in household.standing]
 
 
-def _worked_by_hand(shelter: Shelter) -> Shelter:
-    """As the plan works it: by schedule, whatever its file says of a rule, unless an arm does it."""
-    if shelter.lid.working in ("arm", "perfect", "rule"):
-        return shelter
-    return replace(shelter, lid=replace(shelter.lid, working="visits"))
-
-
 def _futures(shelter: Shelter, household: Household, forecast: Forecast) -> Futures:
-    return futures_of(_worked_by_hand(on_annual_wave(shelter, household)), forecast.past, forecast.members)
+    return futures_of(worked_by_hand(on_annual_wave(shelter, household)), forecast.past, forecast.members)
 
 
 def _shelter_plan(

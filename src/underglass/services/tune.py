@@ -11,11 +11,13 @@ import numpy as np
 from underglass.notebook import tunings
 from underglass.notebook.store import Notebook
 from underglass.services.household_store import shelter_named
+from underglass.services.lids import worked_by_hand
 from underglass.services.progress import Progress, silent
 from underglass.shelter.model import Shelter
 from underglass.shelter.tunable import apply_tuning
 from underglass.shelter.tune import tune
 from underglass.shelter.tune_types import Estimate, ProbeFit, Readings, Score, Tuned
+from underglass.shelter.working import Handling
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["LEAD_DAYS", "keep_tuning", "tune_shelter", "undo_tuning"]
@@ -33,14 +35,20 @@ def tune_shelter(
     readings: tuple[Readings, ...],
     understood: tuple[str, ...] = (),
     progress: Progress = silent,
+    handling: Handling | None = None,
 ) -> tuple[dict[str, Any], Shelter]:
     """What readings taught about a shelter, and the shelter corrected by it.
+
+    handling : how lids and covers were worked in the hours of `outside`, where the notebook knows it
 
     Factors are on the shelter as described; temperatures are differences in K; docs/json.md says what each field is.
     Raises InputError where the readings and the weather do not meet.
     """
     progress(0.0, "learning from the readings")
-    tuned = tune(shelter, outside, readings, progress=lambda share: progress(share, "learning from the readings"))
+    tuned = tune(
+        shelter if handling is None else worked_by_hand(shelter), outside, readings, handling=handling,
+        progress=lambda share: progress(share, "learning from the readings"),
+    )  # fmt: skip
     better = apply_tuning(shelter, tuned.parameters)
     lead_days = (min(int(r.at_s.min()) for r in readings) / 3600 - int(outside.start.astype(np.int64))) / 24
     answer = {
@@ -49,9 +57,14 @@ def tune_shelter(
         "weather": outside.provenance.source,
         "understood": list(understood),
         "short_lead": lead_days < LEAD_DAYS,
+        "lids_noted": handling is not None,
+        "questions": _questions(readings),
         "parameters": tuned.parameters,
         "estimates": {name: asdict(e) | {"words": _words(name, e, better)} for name, e in tuned.estimates.items()},
-        "clock_h": asdict(tuned.clock_shift) | {"words": _clock_words(tuned.clock_shift)},
+        "clock_h": asdict(tuned.clock_shift) | {"words": _clock_words(tuned.clock_shift, readings)},
+        "layering_k_m": None
+        if tuned.layering is None
+        else asdict(tuned.layering) | {"words": _layering_words(tuned.layering)},
         "probes": [_probe(p) for p in tuned.probes],
         "held_back": {
             "days": tuned.held_back_days,
@@ -100,7 +113,26 @@ def _probe(p: ProbeFit) -> dict[str, Any]:
     return asdict(p) | {"words": words}
 
 
-def _clock_words(e: Estimate) -> str:
+def _questions(readings: tuple[Readings, ...]) -> list[str]:
+    """What was not said of a probe's place and would make its readings worth more."""
+    asked = []
+    for r in {r.probe: r for r in readings if r.spot in ("air", "leaf")}.values():
+        unsaid = ["whether the sun reaches it"] if r.sunlit == "unknown" else []
+        unsaid += ["how high it hangs"] if r.spot == "air" and r.height_m is None else []
+        if unsaid:
+            asked.append(f"{r.probe}: it was not said {' or '.join(unsaid)}")
+    return asked
+
+
+def _layering_words(e: Estimate) -> str:
+    if not e.told:
+        return "how much warmer the air is higher up in sun: the readings can't tell"
+    return f"in full sun the air is {e.value:.0f} K warmer a metre higher ({e.low:.0f} to {e.high:.0f})"
+
+
+def _clock_words(e: Estimate, readings: tuple[Readings, ...]) -> str:
+    if all(r.timed_by_hand for r in readings):
+        return "the times are your own, no logger's clock"
     if not e.told:
         return "the readings can't tell whether the clock is right"
     if e.low <= 0.0 <= e.high or abs(e.value) < SURE_CLOCK_H:

@@ -16,8 +16,9 @@ from underglass.shelter.model import Shelter
 from underglass.shelter.simulate import SPIN_UP_H, ground_wave, simulate
 from underglass.shelter.tunable import apply_tuning
 from underglass.shelter.tune_fit import Posterior, fit
-from underglass.shelter.tune_model import predicted
+from underglass.shelter.tune_model import LAYERING_K_M, predicted, shown_by
 from underglass.shelter.tune_types import Estimate, ProbeFit, Readings, Score, Tuned
+from underglass.shelter.working import Handling
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
@@ -81,31 +82,36 @@ def tune(
     outside: OutsideWeather,
     readings: Sequence[Readings],
     *,
+    handling: Handling | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Tuned:
     """What readings tell of a shelter, with intervals and a trial on days held back.
 
     outside : from a month before the first reading, better a year (the ground remembers)
+    handling : how lids and covers were worked in the hours of `outside`, where it was noted; the shelter's own ways otherwise
     Raises InputError where the readings and the weather do not meet, or the probes' clock is hours off.
     """
     mean_k, amplitude_k, coldest_day = ground_wave(shelter.ground, outside)
     ground = replace(shelter.ground, wave_mean_k=mean_k, wave_amplitude_k=amplitude_k, wave_day_of_minimum=coldest_day)
     grounded = replace(shelter, ground=ground)
-    outside, kept = period_of(outside, readings)
-    clock_h = _first_clock(grounded, outside, kept)
+    whole, (outside, kept) = outside, period_of(outside, readings)
+    if handling is not None:
+        handling = handling.part(_hours_within(whole, outside))
+    clock_h = _first_clock(grounded, outside, kept, handling)
     held = _held_back(kept, outside)
     scores: tuple[Score | None, Score | None] = (None, None)
     seen = tuple(r.where(~np.isin(_days(r, outside), held)) for r in kept)
     if held.size and all(r.n_readings for r in seen):
-        trial = fit(grounded, outside, seen, clock_h=clock_h, progress=lambda s: progress(0.5 * s))
-        scores = _scores(grounded, outside, kept, held, trial)
-    found = fit(grounded, outside, kept, clock_h=clock_h, progress=lambda s: progress(0.5 + 0.5 * s))
+        trial = fit(grounded, outside, seen, clock_h=clock_h, handling=handling, progress=lambda s: progress(0.5 * s))
+        scores = _scores(grounded, outside, kept, held, trial, handling)
+    found = fit(grounded, outside, kept, clock_h=clock_h, handling=handling, progress=lambda s: progress(0.5 + 0.5 * s))
     u = found.unknowns
     factors = {name: _estimate(found, i, logarithm=True) for i, name in enumerate(u.knobs)}
     return Tuned(
         parameters={name: e.value for name, e in factors.items()},
         estimates=factors,
         clock_shift=_estimate(found, u.clock),
+        layering=None if u.layering is None else _estimate(found, u.layering, usual=LAYERING_K_M),
         probes=_probes(found, kept),
         held_back_days=len(held) if scores[0] is not None else 0,
         before=scores[0],
@@ -113,8 +119,14 @@ def tune(
     )
 
 
-def _estimate(found: Posterior, i: int, *, logarithm: bool = False) -> Estimate:
-    """Middle and interval of an unknown, held within what is possible."""
+def _hours_within(whole: OutsideWeather, part: OutsideWeather) -> slice:
+    """Where the hours of a part stand in the whole."""
+    first = int((part.start - whole.start) / np.timedelta64(1, "h"))
+    return slice(first, first + part.n_hours)
+
+
+def _estimate(found: Posterior, i: int, *, logarithm: bool = False, usual: float = 0.0) -> Estimate:
+    """Middle and interval of an unknown, held within what is possible.  usual : what it is counted from"""
     u = found.unknowns
     sd = TOO_NARROW * float(np.sqrt(found.covariance[i, i]))
     low, high = (float(np.clip(found.best[i] + s * SURE * sd, u.low[i], u.high[i])) for s in (-1.0, 1.0))
@@ -123,7 +135,7 @@ def _estimate(found: Posterior, i: int, *, logarithm: bool = False) -> Estimate:
     value = float(found.best[i])
     if logarithm:
         value, low, high, prior_low, prior_high = (float(np.exp(v)) for v in (value, low, high, prior_low, prior_high))
-    return Estimate(value, low, high, prior_low, prior_high, told)
+    return Estimate(value + usual, low + usual, high + usual, prior_low + usual, prior_high + usual, told)
 
 
 def _probes(found: Posterior, readings: tuple[Readings, ...]) -> tuple[ProbeFit, ...]:
@@ -147,15 +159,17 @@ def _probes(found: Posterior, readings: tuple[Readings, ...]) -> tuple[ProbeFit,
     return tuple(out)
 
 
-def _first_clock(shelter: Shelter, outside: OutsideWeather, readings: tuple[Readings, ...]) -> float:
+def _first_clock(
+    shelter: Shelter, outside: OutsideWeather, readings: tuple[Readings, ...], handling: Handling | None
+) -> float:
     """Where to begin looking for the clock's error [h]: the shift at which the shelter as described comes nearest.
 
     Raises InputError where it is so far that a time zone must have been mistaken.
     """
-    moments = [r for r in readings if r.kind == "moment" and r.n_readings >= 24]
+    moments = [r for r in readings if r.kind == "moment" and r.n_readings >= 24 and not r.timed_by_hand]
     if not moments:
         return 0.0
-    inside = simulate(shelter, outside)
+    inside = simulate(shelter, outside, handling=handling)
     far = np.zeros(len(FAR_CLOCKS_H))
     for r in moments:
         for i, hours in enumerate(FAR_CLOCKS_H):
@@ -186,19 +200,23 @@ def _held_back(readings: tuple[Readings, ...], outside: OutsideWeather) -> NDArr
 
 
 def _scores(
-    shelter: Shelter, outside: OutsideWeather, readings: tuple[Readings, ...], held: NDArray[np.int64], trial: Posterior
+    shelter: Shelter,
+    outside: OutsideWeather,
+    readings: tuple[Readings, ...],
+    held: NDArray[np.int64],
+    trial: Posterior,
+    handling: Handling | None,
 ) -> tuple[Score, Score]:
     """Errors on the held-back days of the shelter as described, probes believed; and as a fit to the other days has it."""
     u, at = trial.unknowns, trial.best
-    tuned = simulate(apply_tuning(shelter, u.factors(at)), outside)
-    plain = simulate(shelter, outside)
+    tuned = simulate(apply_tuning(shelter, u.factors(at)), outside, handling=handling)
+    plain = simulate(shelter, outside, handling=handling)
     before, after, nights_before, nights_after = [], [], [], []
     for r in readings:
         days = _days(r, outside)
         rows = np.isin(days, held)
         was = predicted(r, plain, outside)[0]
-        temp, sun = predicted(r, tuned, outside, float(at[u.clock]))
-        will = temp + at[u.offsets[r.probe]] + (at[u.heatings[r.probe]] * sun if r.probe in u.heatings else 0.0)
+        will = shown_by(r, shelter, tuned, outside, u, at)[0]
         before.append((r.temp_k - was)[rows])
         after.append((r.temp_k - will)[rows])
         if r.spot == "air" and r.kind != "highest":

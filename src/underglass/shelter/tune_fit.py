@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from underglass.shelter.model import Shelter
 from underglass.shelter.tune_model import Model, Unknowns, unknowns_of
 from underglass.shelter.tune_types import Readings
+from underglass.shelter.working import Handling
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["Posterior", "fit"]
@@ -114,14 +115,15 @@ def fit(
     readings: tuple[Readings, ...],
     *,
     clock_h: float = 0.0,
+    handling: Handling | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Posterior:
     """The most likely unknowns given the readings, and how sure they are; see the module's head.
 
-    clock_h : where to start the search for the clock's error [h]
+    clock_h : where to start the search for the clock's error [h];  handling : how lids were worked, where it was noted
     """
     unknowns = unknowns_of(shelter, readings)
-    model = Model(shelter, outside, readings, unknowns)
+    model = Model(shelter, outside, readings, unknowns, handling)
     measured = np.concatenate([r.temp_k for r in readings])
     which = np.repeat(np.arange(len(readings)), [r.n_readings for r in readings])
     noise, alike = np.full(len(readings), FIRST_NOISE_K), np.full(len(readings), 4.0)

@@ -8,14 +8,16 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from underglass.shelter.geometry import enclosure
 from underglass.shelter.inside import InsideWeather
-from underglass.shelter.model import Shelter
+from underglass.shelter.model import OpenGround, Shelter
 from underglass.shelter.simulate import simulate
 from underglass.shelter.tunable import WIDEST, apply_tuning, knobs_of, ranges_of
 from underglass.shelter.tune_types import Readings
+from underglass.shelter.working import Handling
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Model", "Unknowns", "predicted", "unknowns_of"]
+__all__ = ["LAYERING_K_M", "Model", "Unknowns", "height_over_middle_m", "predicted", "shown_by", "unknowns_of"]
 
 F64 = NDArray[np.float64]
 
@@ -30,17 +32,26 @@ CLOCK_MOST_H = 3.0
 HEATING_SD = {"shade": 1.0, "unknown": 3.0, "sun": 8.0}
 """How far 1000 W/m2 may warm a probe [K]: shaded; not said; in the sun (estimate; bare sensors in still air run 5-15 K warm)."""
 
+LAYERING_K_M = 5.0
+LAYERING_SD_K_M = 4.0
+LAYERING_MOST_K_M = 25.0
+"""How much warmer the air is a metre higher, for each 1000 W/m2 of sun inside [K/m]: up to 15 K/m was measured by day in a plastic tunnel
+(Savage 1980, Agrochemophysica 12), in sun of 0.6-0.8 kW/m2; the usual value is an estimate well below that.  By night the soil warms the air
+from below and stirs it: no layers."""
+
 SOIL_DEPTHS_M = (0.0, 0.05, 0.10, 0.30)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Unknowns:
-    """What is fitted, in order: logarithms of the knobs' factors, clock [h], then offset [K] and heating [K per 1000 W/m2] by probe.
+    """What is fitted, in order: logarithms of the knobs' factors, clock [h], layering less its usual value where a height was said, then
+    offset [K] and heating [K per 1000 W/m2] by probe.
 
     prior_sd, low, high : each (n,); the prior's middle is 0 everywhere
     """
 
     knobs: tuple[str, ...]
+    layering: int | None
     offsets: dict[str, int]
     heatings: dict[str, int]
     prior_sd: F64
@@ -67,6 +78,11 @@ def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...]) -> Unknowns:
         lows.append(max(float(np.log(max(least, 1e-9))), -WIDEST * knob.prior_sd))
         highs.append(min(float(np.log(most)), WIDEST * knob.prior_sd))
     sds, lows, highs = [*sds, CLOCK_SD_H], [*lows, -CLOCK_MOST_H], [*highs, CLOCK_MOST_H]
+    layering = None
+    if any(height_over_middle_m(shelter, r) for r in readings):
+        layering = len(sds)
+        sds, lows = [*sds, LAYERING_SD_K_M], [*lows, -LAYERING_K_M]
+        highs = [*highs, LAYERING_MOST_K_M - LAYERING_K_M]
     offsets, heatings = dict[str, int](), dict[str, int]()
     for r in readings:
         if r.probe not in offsets:
@@ -75,7 +91,14 @@ def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...]) -> Unknowns:
             if r.spot != "soil":
                 heatings[r.probe] = len(sds)
                 sds, lows, highs = [*sds, HEATING_SD[r.sunlit]], [*lows, 0.0], [*highs, 40.0]
-    return Unknowns(tuple(knobs), offsets, heatings, np.array(sds), np.array(lows), np.array(highs))
+    return Unknowns(tuple(knobs), layering, offsets, heatings, np.array(sds), np.array(lows), np.array(highs))
+
+
+def height_over_middle_m(shelter: Shelter, readings: Readings) -> float:
+    """How far a probe in the air under a cover hangs over the middle of that air [m], 0 where its height was not said."""
+    if readings.height_m is None or readings.spot != "air" or isinstance(shelter.shape, OpenGround):
+        return 0.0
+    return readings.height_m - 0.5 * enclosure(shelter.shape, shelter.plants.height_m).height_m
 
 
 def _series(readings: Readings, inside: InsideWeather, outside: OutsideWeather) -> tuple[F64, F64]:
@@ -99,9 +122,11 @@ def _series(readings: Readings, inside: InsideWeather, outside: OutsideWeather) 
 def predicted(
     readings: Readings, inside: InsideWeather, outside: OutsideWeather, clock_h: float = 0.0
 ) -> tuple[F64, F64]:
-    """What a perfect probe would have shown [K] and the sun on it then [kW/m2], each (n_readings,); its clock is fast by `clock_h`."""
+    """What a perfect probe would have shown [K] and the sun on it then [kW/m2], each (n_readings,); a logger's clock is fast by `clock_h`."""
     temp, sun = _series(readings, inside, outside)
     start_s = int(outside.start.astype("datetime64[s]").astype(np.int64))
+    if readings.timed_by_hand:
+        clock_h = 0.0
     hour = (readings.at_s - start_s) / 3600.0 - clock_h
     if readings.kind == "moment" or readings.since_s is None:
         middle = np.arange(len(temp)) + 0.5
@@ -113,14 +138,32 @@ def predicted(
     return temp[hours], sun[hours]
 
 
+def shown_by(
+    readings: Readings, shelter: Shelter, inside: InsideWeather, outside: OutsideWeather, unknowns: Unknowns, at: F64
+) -> tuple[F64, F64]:
+    """What a probe shows with its faults [K], and the sun on it [kW/m2], each (n_readings,)."""
+    temp, sun = predicted(readings, inside, outside, float(at[unknowns.clock]))
+    temp = temp + at[unknowns.offsets[readings.probe]]
+    if readings.probe in unknowns.heatings:
+        temp += at[unknowns.heatings[readings.probe]] * sun
+    if unknowns.layering is not None:
+        layering = LAYERING_K_M + float(at[unknowns.layering])
+        temp += layering * height_over_middle_m(shelter, readings) * sun
+    return temp, sun
+
+
 @dataclass(slots=True, eq=False)
 class Model:
-    """Shelter, weather and readings together; remembers runs, since one more run is what costs."""
+    """Shelter, weather and readings together; remembers runs, since one more run is what costs.
+
+    handling : how lids and covers were worked, where it was noted; the shelter's own ways otherwise
+    """
 
     shelter: Shelter
     outside: OutsideWeather
     readings: tuple[Readings, ...]
     unknowns: Unknowns
+    handling: Handling | None = None
     runs: dict[bytes, InsideWeather] = field(default_factory=dict)
 
     def inside(self, at: F64) -> InsideWeather:
@@ -129,19 +172,15 @@ class Model:
         if key not in self.runs:
             if len(self.runs) > 64:
                 self.runs.clear()
-            self.runs[key] = simulate(apply_tuning(self.shelter, self.unknowns.factors(at)), self.outside)
+            shelter = apply_tuning(self.shelter, self.unknowns.factors(at))
+            self.runs[key] = simulate(shelter, self.outside, handling=self.handling)
         return self.runs[key]
 
     def shown(self, at: F64) -> tuple[F64, F64]:
         """What the probes should show [K], readings after readings, and the sun on them [kW/m2]."""
-        inside, u = self.inside(at), self.unknowns
-        temps, suns = [], []
-        for r in self.readings:
-            temp, sun = predicted(r, inside, self.outside, float(at[u.clock]))
-            warmed = at[u.heatings[r.probe]] * sun if r.probe in u.heatings else 0.0
-            temps.append(temp + warmed + at[u.offsets[r.probe]])
-            suns.append(sun)
-        return np.concatenate(temps), np.concatenate(suns)
+        inside = self.inside(at)
+        both = [shown_by(r, self.shelter, inside, self.outside, self.unknowns, at) for r in self.readings]
+        return np.concatenate([temp for temp, _ in both]), np.concatenate([sun for _, sun in both])
 
     def slopes(self, at: F64, steps: F64) -> F64:
         """Derivative of `shown` by each unknown, (n_readings, n); knobs and clock by differences over `steps`, the rest exactly."""
@@ -157,5 +196,7 @@ class Model:
             out[rows, u.offsets[r.probe]] = 1.0
             if r.probe in u.heatings:
                 out[rows, u.heatings[r.probe]] = sun[rows]
+            if u.layering is not None:
+                out[rows, u.layering] = height_over_middle_m(self.shelter, r) * sun[rows]
             a += r.n_readings
         return out

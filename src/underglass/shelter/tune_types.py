@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Estimate", "ProbeFit", "Readings", "Score", "Tuned"]
+__all__ = ["Estimate", "ProbeFit", "Readings", "Score", "Sunlit", "Tuned"]
+
+Sunlit = Literal["shade", "sun", "unknown"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,6 +21,8 @@ class Readings:
     spot    : air, leaf or soil inside, or outside        depth_m : of a probe in the soil [m]
     sunlit  : 'shade', 'sun' (also: close under the lid), 'unknown': how far the sun may warm the probe itself
     kind    : 'moment', or the 'lowest' or 'highest' since the reading before
+    height_m : over the soil, of a probe in the air [m]; None: not said, taken to be among the plants
+    timed_by_hand : the times are a person's own, not those of a logger's clock that may be wrong
     since_s, at_s : seconds since 1970 UTC by the probe's own clock; equal for a moment
     temp_k  : as shown [K]
     """
@@ -28,9 +32,11 @@ class Readings:
     at_s: NDArray[np.int64]
     temp_k: NDArray[np.float64]
     depth_m: float = 0.0
-    sunlit: Literal["shade", "sun", "unknown"] = "unknown"
+    sunlit: Sunlit = "unknown"
     kind: Literal["moment", "lowest", "highest"] = "moment"
     since_s: NDArray[np.int64] | None = None
+    height_m: float | None = None
+    timed_by_hand: bool = False
 
     @property
     def n_readings(self) -> int:
@@ -40,9 +46,7 @@ class Readings:
     def where(self, keep: NDArray[np.bool_]) -> Readings:
         """Those of a mask (n,)."""
         since = None if self.since_s is None else self.since_s[keep]
-        return Readings(
-            self.probe, self.spot, self.at_s[keep], self.temp_k[keep], self.depth_m, self.sunlit, self.kind, since
-        )
+        return replace(self, at_s=self.at_s[keep], temp_k=self.temp_k[keep], since_s=since)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,13 +104,15 @@ class Tuned:
     """What readings taught about a shelter.
 
     parameters    : factors on the shelter as described, by knob (`tunable.KNOBS`); `apply_tuning` takes them
-    estimates     : the same with intervals                     clock_shift : the probes' clock is fast by this [h]
+    estimates     : the same with intervals                     clock_shift : the loggers' clock is fast by this [h]
+    layering      : by how much the air warms upwards [K per m and 1000 W/m2 of sun inside]; None where no probe's height was said
     before, after : scores on `held_back_days` days that a trial fit did not see; None where too few days for that
     """
 
     parameters: dict[str, float]
     estimates: dict[str, Estimate]
     clock_shift: Estimate
+    layering: Estimate | None
     probes: tuple[ProbeFit, ...]
     held_back_days: int
     before: Score | None

@@ -35,6 +35,10 @@ class Handling:
     fleece: F64
     swept: F64
 
+    def part(self, hours: slice) -> Handling:
+        """The same for some of the hours."""
+        return Handling(self.gap[hours], self.night_cover[hours], self.fleece[hours], self.swept[hours])
+
 
 SUNNY_W_M2 = 150.0
 """Mean global radiation until the next visit from which a shut lid is a danger on a cool day (estimate)."""

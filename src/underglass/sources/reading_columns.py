@@ -28,11 +28,23 @@ SPOTS: tuple[tuple[Spot, re.Pattern[str]], ...] = (
     ("air", re.compile(r"\bair\b|in_?side|in_?door|\bbox\b|frame|tunnel|shelter")),
 )
 DEPTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(cm|mm|inch|inches|in|\")(?![a-z])")
-SCALE = {"cm": 0.01, "mm": 0.001, "inch": 0.0254, "inches": 0.0254, "in": 0.0254, '"': 0.0254}
+SCALE = {
+    "cm": 0.01,
+    "mm": 0.001,
+    "inch": 0.0254,
+    "inches": 0.0254,
+    "in": 0.0254,
+    '"': 0.0254,
+    "ft": 0.3048,
+    "feet": 0.3048,
+    "foot": 0.3048,
+    "m": 1.0,
+}
+HEIGHT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(cm|mm|inch|inches|in|\"|ft|feet|foot|m)(?![a-z])")
 LOWEST, HIGHEST = re.compile(r"\bmin|lowest|\blow\b"), re.compile(r"\bmax|highest|\bhigh\b")
 SHADE, SUN = re.compile(r"shad|shield|screen"), re.compile(r"\bsun\b|sunny|\blid\b|\btop\b")
 UNIT = re.compile(r"(?:[°º\ufffd]|deg\.?)\s*([cf])\b|[(\[_ ,/]([cf])[)\]]?\s*$|\b(celsius|fahrenheit)\b")
-DEFAULT_DEPTH_M, DEEPEST_M = 0.10, 1.0
+DEFAULT_DEPTH_M, DEEPEST_M, HIGHEST_M = 0.10, 1.0, 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +59,7 @@ class Column:
     sunlit: Literal["shade", "sun", "unknown"]
     kind: Literal["moment", "lowest", "highest"]
     assumed: str = ""
+    height_m: float | None = None
 
     @property
     def probe(self) -> str:
@@ -78,6 +91,12 @@ def _described(words: str) -> tuple[Spot | None, float, str, str]:
     return spot, depth, sunlit, kind
 
 
+def _height_m(words: str) -> float | None:
+    """How high over the soil a probe hangs, where the words say so."""
+    found = HEIGHT.search(words.lower().replace("_", " "))
+    return None if found is None else float(found[1].replace(",", ".")) * SCALE[found[2]]
+
+
 def _column(at: int, name: str, words: str, file: str, assumed: str = "") -> Column:
     spot, depth, sunlit, kind = _described(words)
     if depth > DEEPEST_M:
@@ -85,11 +104,16 @@ def _column(at: int, name: str, words: str, file: str, assumed: str = "") -> Col
             f"{file}: column '{shorten(name)}' would lie {depth:g} m deep: expected at most {DEEPEST_M:g} m"
         )
     where = spot or "air"
+    height = _height_m(words) if where == "air" else None
+    if height is not None and height > HIGHEST_M:
+        raise InputError(
+            f"{file}: column '{shorten(name)}' would hang {height:g} m high: expected at most {HIGHEST_M:g} m"
+        )
     if where == "soil" and not DEPTH.search(words.lower().replace("_", " ")):
         assumed = f"taken to be {DEFAULT_DEPTH_M * 100:.0f} cm deep"
     return Column(
         at, name, unit_in(name), where, depth, cast("Literal['shade', 'sun', 'unknown']", sunlit),
-        cast("Literal['moment', 'lowest', 'highest']", kind), assumed,
+        cast("Literal['moment', 'lowest', 'highest']", kind), assumed, height,
     )  # fmt: skip
 
 

@@ -254,6 +254,8 @@ def _readings(
     order = np.argsort(at[good], kind="stable")
     made = _timed(column, at[good][order], temp_k[good][order], dated)
     where = f"soil {column.depth_m * 100:.0f} cm deep" if column.spot == "soil" else column.spot
+    if column.height_m is not None:
+        where = f"{where} {column.height_m * 100:.0f} cm high"
     words = [f"'{shorten(column.name)}': {where}", f"°{unit.upper()}{why}", column.assumed]
     words.append("" if column.kind == "moment" else f"the {column.kind} since the reading before")
     words.append({"sun": "in the sun", "shade": "shaded"}.get(column.sunlit, ""))
@@ -264,12 +266,14 @@ def _readings(
 def _timed(column: Column, at: I64, temp_k: F64, dated: bool) -> Readings:
     if column.kind == "moment":
         at, temp_k = _hourly(at, temp_k)
-        return Readings(column.probe, column.spot, at, temp_k, column.depth_m, column.sunlit)
+        return Readings(column.probe, column.spot, at, temp_k, column.depth_m, column.sunlit, height_m=column.height_m)
     if dated:
         since, at = at, at + DAY_S
     else:
         since = np.concatenate([at[:1] - DAY_S, at[:-1]])
-    return Readings(column.probe, column.spot, at, temp_k, column.depth_m, column.sunlit, column.kind, since)
+    return Readings(
+        column.probe, column.spot, at, temp_k, column.depth_m, column.sunlit, column.kind, since, column.height_m
+    )
 
 
 def _hourly(at: I64, temp_k: F64) -> tuple[I64, F64]:

@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from underglass.errors import InputError, UnderglassError
+from underglass.errors import UnderglassError
 from underglass.faces.cli.note_commands import note_app
 
 __all__ = ["app", "main"]
@@ -282,7 +282,9 @@ def today(
 
 @app.command()
 def tune(
-    readings: Annotated[Path | None, typer.Option("--readings", help="CSV file of a thermometer or logger.")] = None,
+    readings: Annotated[
+        Path | None, typer.Option("--readings", help="CSV file of a thermometer or logger; default the notebook's.")
+    ] = None,
     household: HouseholdOpt = None,
     demo: DemoOpt = False,
     near: NearOpt = None,
@@ -302,8 +304,12 @@ def tune(
     column: Annotated[
         list[str] | None,
         typer.Option(
-            "--column", help='Where a column\'s probe is, once each: "temp 1=air in the shade", "temp 2=soil 10 cm".'
+            "--column",
+            help='Where a column\'s probe is, once each: "temp 1=air in the shade 30 cm high", "temp 2=soil 10 cm".',
         ),
+    ] = None,
+    since: Annotated[
+        str | None, typer.Option("--since", help="Day from which the notebook's readings count; default a season.")
     ] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write the corrected shelter as a .toml file.")] = None,
     keep: Annotated[bool, typer.Option("--keep", help="Correct the notebook's shelter for every command.")] = False,
@@ -319,10 +325,8 @@ def tune(
     if undo:
         take_back(asked)
         return
-    if readings is None:
-        raise InputError("tune needs the readings: add --readings FILE")
     run(
-        asked, readings, time_zone=time_zone, date_order=date_order, columns=column or [], out=out, keep=keep, as_json=json
+        asked, readings, time_zone=time_zone, date_order=date_order, columns=column or [], since=since, out=out, keep=keep, as_json=json,
     )  # fmt: skip
 
 
