@@ -15,6 +15,7 @@ from underglass.errors import InputError
 
 __all__ = [
     "INCH_M",
+    "OUNCE_KG",
     "ZERO_C_K",
     "c_to_k",
     "dk_to_df",
@@ -29,6 +30,9 @@ ZERO_C_K = 273.15
 
 INCH_M = 0.0254
 """One inch in metres (definition)."""
+
+OUNCE_KG = 0.028349523125
+"""One avoirdupois ounce in kilograms (definition)."""
 
 T = TypeVar("T", float, NDArray[np.float64], NDArray[np.float32])
 

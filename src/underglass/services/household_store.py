@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import lru_cache
@@ -31,7 +31,9 @@ __all__ = [
     "household_record",
     "keep_household",
     "shelter_in",
+    "seed_packet",
     "shelter_named",
+    "tests_of",
 ]
 
 Tuner = Callable[[Shelter, Mapping[str, float]], Shelter]
@@ -109,7 +111,7 @@ def keep_household(
         have = {(p.crop_id, p.packed) for p in notebook.find(PacketRecord)}
         for packet in household.seeds:
             if (packet.crop_id, packet.packed) not in have:
-                notebook.add(PacketRecord(crop_id=packet.crop_id, packed=packet.packed, count=packet.count))
+                _keep_packet(notebook, packet)
         if not known:
             for standing in household.standing:
                 _keep_standing(notebook, standing, today(notebook))
@@ -118,6 +120,16 @@ def keep_household(
 def today(notebook: Notebook) -> date:
     """The day it is on the household's clock."""
     return notebook.clock().astimezone(ZoneInfo(household_record(notebook).time_zone)).date()
+
+
+def _keep_packet(notebook: Notebook, packet: SeedPacket) -> None:
+    kept = notebook.add(
+        PacketRecord(
+            crop_id=packet.crop_id, packed=packet.packed, count=packet.count, storage_k=packet.storage_k, storage_rh=packet.storage_rh
+        )
+    )  # fmt: skip
+    if packet.n_sown:
+        notebook.add(GerminationTest(packet_id=kept.id, on=today(notebook), n_sown=packet.n_sown, n_up=packet.n_up))
 
 
 def _keep_standing(notebook: Notebook, standing: StandingCrop, on: date) -> None:
@@ -211,18 +223,24 @@ def shelter_in(notebook: Notebook, record: ShelterRecord, visits: Visits, tune: 
     return tune(shelter, tuning.parameters) if tuning else shelter
 
 
-def _seed(packet: PacketRecord, notebook: Notebook) -> SeedPacket:
-    """A packet with its storage and all of its germination tests together."""
-    tests = notebook.find(GerminationTest, "packet_id = ?", packet.id)
-    return SeedPacket(
-        packet.crop_id,
-        packet.packed,
-        packet.count,
-        packet.storage_k,
-        packet.storage_rh,
-        sum(t.n_sown for t in tests),
-        sum(t.n_up for t in tests),
-    )
+def seed_packet(record: PacketRecord, tests: Sequence[GerminationTest]) -> SeedPacket:
+    """A packet as the planner takes it: weighed seed is counted by the kind's usual size, all of its tests count together."""
+    from underglass.crop.catalogue import catalogue
+
+    count = record.count
+    if count is None and record.mass_kg is not None:
+        per_gram = catalogue()[record.crop_id].seed.per_gram
+        count = None if per_gram is None else round(1000.0 * record.mass_kg * per_gram)
+    n_sown, n_up = sum(t.n_sown for t in tests), sum(t.n_up for t in tests)
+    return SeedPacket(record.crop_id, record.packed, count, record.storage_k, record.storage_rh, n_sown, n_up)
+
+
+def tests_of(notebook: Notebook) -> dict[str, list[GerminationTest]]:
+    """All germination tests by packet id, oldest first."""
+    found: dict[str, list[GerminationTest]] = {}
+    for test in notebook.find(GerminationTest, order='"on", rowid'):
+        found.setdefault(test.packet_id, []).append(test)
+    return found
 
 
 def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply_tuning) -> Household:
@@ -236,6 +254,7 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
     records = notebook.find(ShelterRecord, "active", order="position, created")
     names = {s.id: s.name for s in records}
     shelters = tuple(shelter_in(notebook, s, visits, tune) for s in records)
+    tests = tests_of(notebook)
     sowings = notebook.find(
         Sowing, "sown_on <= ? AND (done_on IS NULL OR done_on > ?)", day, day, order="sown_on, rowid"
     )
@@ -252,7 +271,7 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
         ),
         shelters=shelters,
         crops=record.crops,
-        seeds=tuple(_seed(p, notebook) for p in notebook.find(PacketRecord) if p.count != 0),
+        seeds=tuple(seed_packet(p, tests.get(p.id, ())) for p in notebook.find(PacketRecord) if p.count != 0),
         visits=visits,
         climate=KnownClimate(record.tmin_c, record.tmax_c, record.sun_h, record.last_frost),
         weather_file=record.weather_file,

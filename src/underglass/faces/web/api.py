@@ -7,10 +7,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, FastAPI, Path, Query, Request
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel
+from starlette.routing import Match, Route
 
 from underglass.errors import InputError
+from underglass.faces.web.api_seeds import conflict, seeds_api
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.jobs import Job
+from underglass.notebook.faults import Changed
 
 __all__ = ["api"]
 
@@ -98,9 +101,21 @@ def api(desk: Desk) -> FastAPI:
 
     app = FastAPI(title="Underglass", version="1", docs_url=None, redoc_url=None, description=__doc__ or "")
     app.include_router(routes)
+    app.include_router(seeds_api(desk))
+    routes_all = [r for r in app.routes if isinstance(r, Route)]
 
     @app.exception_handler(InputError)
     async def wrong(request: Request, error: InputError) -> JSONResponse:
         return JSONResponse({"fault": str(error)}, 404)
+
+    @app.exception_handler(405)
+    async def unfit(request: Request, error: Exception) -> JSONResponse:
+        fitting = [r for r in routes_all if r.matches(request.scope)[0] is not Match.NONE]
+        allow = ", ".join(sorted({m for route in fitting for m in route.methods or ()}))
+        return JSONResponse({"detail": "Method Not Allowed"}, 405, {"allow": allow})
+
+    @app.exception_handler(Changed)
+    async def changed(request: Request, error: Changed) -> JSONResponse:
+        return conflict(error)
 
     return app
