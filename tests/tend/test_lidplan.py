@@ -13,7 +13,7 @@ from underglass.crop.catalogue import find_crop
 from underglass.place.place import Place
 from underglass.shelter.carry import AIR, Futures, carry, futures_of
 from underglass.shelter.changes import changed
-from underglass.shelter.model import Shelter
+from underglass.shelter.model import Fleece, Shelter
 from underglass.shelter.presets import preset
 from underglass.shelter.simulate import simulate
 from underglass.shelter.working import Handling
@@ -100,6 +100,19 @@ def test_on_a_clear_night_it_covers_and_gains_by_it() -> None:
 def test_a_cover_comes_off_by_day() -> None:
     by_day = [s for s in plan(box(night_cover=True), CLEAR_NIGHT).steps if s.first % 24 == 0]
     assert not any(s.setting.night_cover for s in by_day)
+
+
+@pytest.mark.parametrize(("light", "by_day"), [(0.4, False), (0.85, True)])
+def test_a_heavy_inner_cover_comes_off_by_day_and_a_light_one_stays(light: float, by_day: bool) -> None:
+    """A cloth that lets 40 % of the sun through keeps it out of the soil, a light fleece at 85 % is one more pane: tests/published/test_inner_cover.py."""
+    house = preset("hoop")
+    ground = replace(house.ground, wave_mean_k=280.0, wave_amplitude_k=13.0, wave_day_of_minimum=25.0)
+    house = replace(
+        house, fleece=Fleece(solar_transmittance=light), ground=ground, lid=replace(house.lid, working="visits")
+    )
+    steps = plan(house, SUNNY_FROST).steps
+    assert all(s.setting.fleece for s in steps if s.first % 24 == 10)
+    assert [s.setting.fleece for s in steps if s.first % 24 == 0] == [by_day] * 3
 
 
 def test_by_night_it_errs_to_cover() -> None:
