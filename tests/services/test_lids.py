@@ -54,3 +54,15 @@ def test_days_with_other_visits(book: Notebook) -> None:
     notes.record_visits(book, [date(2027, 3, 11)], [])
     notes.record_visits(book, [date(2027, 3, 12)], [9.0, 16.5])
     assert exceptions_in(book) == {np.datetime64("2027-03-11"): (), np.datetime64("2027-03-12"): (9.0, 16.5)}
+
+
+def test_a_jug_s_top_comes_off_and_a_hoop_house_stays(book: Notebook) -> None:
+    shelters = household_in(book).shelters
+    full = {s.name: s.lid.full_gap_m for s in shelters}
+    for name in ("jug", "hoop house"):
+        notes.record_lid(book, NOON, name, "off")
+    assert settings_in(book, shelters, NOON) == {
+        "jug": Setting(full["jug"], off=True), "hoop house": Setting(full["hoop house"]),
+    }  # fmt: skip
+    notes.record_lid(book, NOON + timedelta(hours=1), "jug", "shut")
+    assert settings_in(book, shelters, NOON + timedelta(hours=2))["jug"] == Setting()

@@ -11,7 +11,7 @@ import pytest
 
 from underglass.crop.catalogue import find_crop
 from underglass.place.place import Place
-from underglass.shelter.carry import AIR, Futures, carry, futures_of
+from underglass.shelter.carry import AIR, LID_OPEN, PAR, SOIL_5CM, Futures, carry, futures_of
 from underglass.shelter.changes import changed
 from underglass.shelter.model import Fleece, Shelter
 from underglass.shelter.presets import preset
@@ -130,10 +130,50 @@ def test_nobody_home_by_day_means_a_gap_that_does_for_all_of_it() -> None:
 
 
 def test_strong_wind_leaves_only_shut_or_wide_open() -> None:
-    """A propped lid is a wing."""
+    """A propped lid is a wing, and so is one that stands wide open: shut, or right off."""
     full = box().lid.full_gap_m
     found = plan(box(), days(12.0, 8.0, 0.95, 15.0, wind=13.0))
-    assert {s.setting.gap_m for s in found.steps} <= {0.0, full}
+    assert {(s.setting.gap_m, s.setting.off) for s in found.steps} <= {(0.0, False), (full, True)}
+    assert any(s.setting.off for s in found.steps)
+
+
+def test_a_lid_taken_off_leaves_a_bed_in_the_open() -> None:
+    """Outside air, all the light, dew and frost of the night sky; and the soil goes on from where it was."""
+    futures, off = before(box(), SUNNY_FROST, 4), Setting(box().lid.full_gap_m, off=True)
+    n = 24 * DAYS_BEFORE
+    outside = np.stack([m.air_temp_k for m in possible_weathers(span(SUNNY_FROST, n, n + 72), 4, 1)])
+    bare = follow(futures, GREENS, [(0, 24, off)])
+    wide = follow(futures, GREENS, [(0, 24, Setting(box().lid.full_gap_m))])
+    assert np.abs(bare.out[:, :, AIR] - outside[:, :24]).max() < 0.5
+    assert np.abs(wide.out[:, :, AIR] - outside[:, :24]).max() > 1.0, "wide open still holds some of the warmth"
+    noon = slice(3, 8)
+    assert bare.out[:, noon, PAR].mean() > 1.1 * wide.out[:, noon, PAR].mean()
+    assert np.abs(bare.out[:, 0, SOIL_5CM] - wide.out[:, 0, SOIL_5CM]).max() < 1.0
+    assert (bare.out[:, :, LID_OPEN] == 1.0).all()
+
+
+def test_a_lid_that_comes_back_is_a_lid_again() -> None:
+    """An hour later the box is a box: warmer than outside by night, by what its soil still holds."""
+    futures, off = before(box(), SUNNY_FROST, 4), Setting(box().lid.full_gap_m, off=True)
+    back = follow(futures, GREENS, [(0, 10, off), (10, 24, Setting())])
+    left = follow(futures, GREENS, [(0, 24, off)])
+    assert (back.out[:, 12:, AIR].mean(axis=1) > left.out[:, 12:, AIR].mean(axis=1) + 1.0).all()
+
+
+def test_seedlings_fresh_from_shelter_are_not_bared_in_full_sun() -> None:
+    """Common practice: harden off by a few hours a day; hardened lettuce in the same sun loses its lid."""
+    warm = days(18.0, 8.0, 0.95, 15.0)
+    by_day = [s.setting for s in plan(box(), warm, limits(("tomato", "seedling"))).steps if s.first % 24 == 0]
+    assert all(s.gap_m >= 0.10 and not s.off for s in by_day)
+    assert any(s.setting.off for s in plan(box(), warm, limits(("leaf lettuce", "hardened"))).steps)
+
+
+def test_only_what_one_can_carry_comes_off() -> None:
+    assert any(s.off for s in settings_of(box()))
+    assert any(s.off for s in settings_of(preset("jug")))
+    assert not any(s.off for s in settings_of(preset("hoop")))
+    assert not any(s.off for s in settings_of(changed(box(), "arm")))
+    assert not any(s.off for s in settings_of(preset("sill")))
 
 
 def test_the_beam_finds_what_trying_everything_finds() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from underglass.notebook.records import LidAction, ShelterRecord, VisitException
 from underglass.notebook.store import Notebook
 from underglass.shelter.model import Shelter
-from underglass.shelter.working import Handling, own_handling
+from underglass.shelter.working import Handling, can_be_bared, own_handling
 from underglass.tend.lidplan import Setting
 from underglass.weather.outside import OutsideWeather
 
@@ -76,14 +76,15 @@ def worked_by_hand(shelter: Shelter) -> Shelter:
 
 
 def _after(before: Setting, action: LidAction, shelter: Shelter) -> Setting:
-    """The setting after an action.  A lid that was taken off counts as fully open; a cover the shelter does not have is not laid."""
+    """The setting after an action.  A lid that can't be taken off counts as fully open; a cover the shelter does not have is not laid."""
     match action.setting:
         case "shut":
-            return replace(before, gap_m=0.0)
+            return replace(before, gap_m=0.0, off=False)
         case "gap":
-            return replace(before, gap_m=min(action.gap_m or 0.0, shelter.lid.full_gap_m))
+            return replace(before, gap_m=min(action.gap_m or 0.0, shelter.lid.full_gap_m), off=False)
         case "open" | "off":
-            return replace(before, gap_m=shelter.lid.full_gap_m)
+            off = action.setting == "off" and can_be_bared(shelter)
+            return replace(before, gap_m=shelter.lid.full_gap_m, off=off)
         case "cover on" | "cover off":
             return replace(before, night_cover=action.setting == "cover on" and shelter.night_cover is not None)
         case "fleece on" | "fleece off":

@@ -19,6 +19,7 @@ from underglass.services.progress import Progress, silent
 from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
 from underglass.shelter.changes import changed
 from underglass.shelter.model import OpenGround, Shelter
+from underglass.shelter.working import can_be_bared
 from underglass.tend.hardening import harden_days
 from underglass.tend.lidplan import LidPlan, Setting, Step, follow, plan_lid, settings_of, spans_of
 from underglass.tend.numbers import numbers
@@ -159,11 +160,12 @@ def _possible(setting: Setting, shelter: Shelter) -> Setting:
         min(setting.gap_m, shelter.lid.full_gap_m),
         setting.night_cover and shelter.night_cover is not None,
         setting.fleece and shelter.fleece is not None,
+        setting.off and can_be_bared(shelter),
     )
 
 
 def _setting(setting: Setting) -> dict[str, Any]:
-    return {"gap_m": setting.gap_m, "night_cover": setting.night_cover, "fleece": setting.fleece}
+    return {"gap_m": setting.gap_m, "night_cover": setting.night_cover, "fleece": setting.fleece, "off": setting.off}
 
 
 def _risk(plan: LidPlan) -> dict[str, float]:
@@ -270,7 +272,9 @@ def _as_planned(
 
 
 def _water(plan: LidPlan, forecast: Forecast) -> dict[str, Any]:
-    need = water_need(plan.out, float(forecast.middle.pressure_pa.mean()))
+    middle = forecast.middle
+    rain = sum(float(middle.precipitation_mm[s.first : s.last].sum()) for s in plan.steps if s.setting.off)
+    need = water_need(plan.out, float(middle.pressure_pa.mean()), rain)
     return {
         "mm_per_day": round(need.mm_per_day, 2), "bed_days": round(need.bed_days, 1), "cell_days": round(need.cell_days, 1),
         "frozen": need.frozen,

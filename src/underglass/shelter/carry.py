@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.shelter import kernel
+from underglass.shelter import kernel, parts
 from underglass.shelter.model import Ground, OpenGround, Plants, Shelter
 from underglass.shelter.simulate import STEPS_DAY, STEPS_NIGHT, Prepared, advance, body_at_rest, picks_of, prepare
-from underglass.shelter.working import Handling, own_handling
+from underglass.shelter.working import Handling, can_be_bared, own_handling
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Bodies", "Futures", "carry", "futures_of"]
+__all__ = ["Bodies", "Futures", "carry", "carry_bared", "futures_of"]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -46,24 +46,25 @@ class Futures:
     """A shelter before many possible futures of the same hours, and where it stands now.
 
     ready : prepared with the members' weather;  now : bodies at the first hour, after the shared past
+    bared : the same bed without its cover, where it can be taken away
     """
 
     ready: Prepared
     now: Bodies
+    bared: Prepared | None = None
 
     def first(self, members: int) -> Futures:
         """The first so many members alone: members are alike by chance, so fewer serve where only the better of two ways is asked."""
-        r, k = self.ready, min(members, self.ready.n_members)
-        n = k * r.n_hours
-        ready = replace(
-            r,
-            n_members=k,
-            outside=tuple(a[:n] for a in r.outside),
-            after=(r.after[0][:n], r.after[1][:n]),
-            beside=r.beside[:n],
-        )
-        b = self.now
-        return Futures(ready, Bodies(b.states[:k], b.soils[:k], b.walls[:k], b.roofs[:k]))
+        k, b = min(members, self.ready.n_members), self.now
+        bared = None if self.bared is None else _of_first(self.bared, k)
+        return Futures(_of_first(self.ready, k), Bodies(b.states[:k], b.soils[:k], b.walls[:k], b.roofs[:k]), bared)
+
+
+def _of_first(ready: Prepared, members: int) -> Prepared:
+    n = members * ready.n_hours
+    after = (ready.after[0][:n], ready.after[1][:n])
+    outside = tuple(a[:n] for a in ready.outside)
+    return replace(ready, n_members=members, outside=outside, after=after, beside=ready.beside[:n])
 
 
 def futures_of(
@@ -83,7 +84,20 @@ def futures_of(
     ready = prepare(shelter, members, beside=np.zeros((0, n_layers), np.float32) if beside is None else beside)
     ready.after[1][:] = before.after[1][-1]  # deep ground goes on from the past; a few days do not move it
     m = len(members)
-    return Futures(ready, Bodies(*(np.tile(a, (m, 1)) for a in (body.state, body.soil, body.walls, body.roof))))
+    bodies = Bodies(*(np.tile(a, (m, 1)) for a in (body.state, body.soil, body.walls, body.roof)))
+    return Futures(ready, bodies, _bared(shelter, ready, members) if can_be_bared(shelter) else None)
+
+
+def _bared(shelter: Shelter, ready: Prepared, members: Sequence[OutsideWeather]) -> Prepared:
+    """The bed of a shelter with its cover taken away: plants, soil and fleece as they are, in the open.  What is left of walls gives no shade or lee."""
+    bare = replace(shelter, shape=OpenGround(), cover=None, walls=None, roof=None, night_cover=None)
+    open_ = prepare(bare, members, beside=np.zeros((0, len(ready.soil_k)), np.float32))
+    open_.after[1][:] = ready.after[1]
+    air, vapour, wind, longwave, pressure, rain, snow, sun = open_.outside
+    by_member = snow.reshape(len(members), -1)
+    fallen = np.maximum(by_member - by_member[:, :1], 0.0).ravel()  # what lay before lies around the bed, not on it
+    fallen.flags.writeable = False
+    return replace(open_, outside=(air, vapour, wind, longwave, pressure, rain, fallen, sun))
 
 
 def _open_ground(shelter: Shelter, past: OutsideWeather, members: Sequence[OutsideWeather]) -> F32:
@@ -99,6 +113,20 @@ def _open_ground(shelter: Shelter, past: OutsideWeather, members: Sequence[Outsi
     idle = np.zeros(n)
     carry(futures.ready, futures.now, Handling(idle, idle, idle, idle), slice(0, n), layers)
     return layers.reshape(len(members) * n, -1)
+
+
+def carry_bared(futures: Futures, bodies: Bodies, handling: Handling, hours: slice) -> F32:
+    """As `carry`, with the cover taken away for these hours; it comes back dry, swept and as cold as the air."""
+    assert futures.bared is not None  # asked only of what can be bared
+    m = len(bodies.states)
+    bare = Bodies(bodies.states, bodies.soils, np.zeros((m, 0)), np.zeros((m, 0)))
+    out = carry(futures.bared, bare, handling, hours)
+    out[:, :, LID_OPEN] = 1.0
+    air = bodies.states[:, parts.AIR]
+    bodies.states[:, [parts.DEW, parts.SNOW]] = 0.0
+    bodies.states[:, [parts.OUTER, parts.INNER, parts.WALL_SKIN, parts.ROOF_SKIN]] = air[:, None]
+    bodies.walls[:], bodies.roofs[:] = air[:, None], air[:, None]
+    return out
 
 
 def carry(ready: Prepared, bodies: Bodies, handling: Handling, hours: slice, layers: F32 | None = None) -> F32:

@@ -14,13 +14,41 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.shelter.model import Fleece, Lid, NightCover, Shelter, Visits
+from underglass.shelter.model import Box, Drum, Fleece, Hoop, Lid, NightCover, Shelter, Visits
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["Handling", "fleece_hours", "gap_hours", "night_cover_hours", "own_handling", "swept_hours", "visit_hours"]
+__all__ = [
+    "Handling",
+    "can_be_bared",
+    "fleece_hours",
+    "gap_hours",
+    "night_cover_hours",
+    "own_handling",
+    "swept_hours",
+    "visit_hours",
+]
 
 F64 = NDArray[np.float64]
+
+
+LIFTED_M = 1.2
+"""A tunnel no higher than this can be bared by one person between two visits; a house that one walks into cannot (judgement)."""
+
+
+def can_be_bared(shelter: Shelter) -> bool:
+    """Whether somebody can take the lid or the film right away and bring it back: a box under a lid, a jug, a low tunnel."""
+    if shelter.room is not None or shelter.cover is None or shelter.lid.working in ("arm", "perfect", "rule"):
+        return False
+    match shelter.shape:
+        case Box(glazed=glazed):
+            return "lid" in glazed
+        case Hoop(height_m=height_m):
+            return height_m <= LIFTED_M
+        case Drum():
+            return True
+        case _:
+            return False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -47,10 +47,10 @@ def _growth(limits: Limits, air_c: F64, par: F64) -> F64:
     return np.asarray(warm * par / (par + HALF_LIGHT_UMOL))
 
 
-def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64) -> Harm:
+def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64, *, bared: bool = False) -> Harm:
     """Harm done to all that stands in a shelter by these hours, meaned over the standings.
 
-    out : (members, hours, 16) of shelter.carry;  wind_m_s : outside, (members, hours)
+    out : (members, hours, 16) of shelter.carry;  wind_m_s : outside, (members, hours);  bared : the lid is right away
     """
     n = numbers("harm")
     members, hours = out.shape[:2]
@@ -62,12 +62,13 @@ def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64) -
     exposed = (out[:, :, LID_OPEN] > 0.5) & (wind_m_s > n["wind_m_s"]) & (air < n["wind_cold_c"])
     bare = (out[:, :, LID_OPEN] > 0.0) & (out[:, :, PAR] <= 0.0) & (air < n["open_night_c"])
     cold, heat, other = np.zeros(members), np.zeros(members), bare.sum(axis=1) * n["open_night_per_h"]
+    burnt = (out[:, :, PAR] > n["burn_par"]).sum(axis=1) * n["burn_per_h"] if bared else np.zeros(members)
     for limit in limits:
         cold += _logistic((limit.kill_c - coldest) / limit.spread_dk) / len(limits)
         heat += _logistic((hottest - limit.lethal_c) / HEAT_SPREAD_DK) / len(limits)
         hurt = np.maximum(leaf - limit.injury_c, 0.0).sum(axis=1) * n["injury_per_kh"]
         hurt += np.maximum(leaf - limit.stress_c, 0.0).sum(axis=1) * n["stress_per_kh"]
-        hurt += exposed.sum(axis=1) * n["wind_tender_per_h"] * limit.chilled_by_wind
+        hurt += exposed.sum(axis=1) * n["wind_tender_per_h"] * limit.chilled_by_wind + burnt * limit.unhardened
         missed = hours / 24.0 - _growth(limit, air, out[:, :, PAR].astype(float)).sum(axis=1) / 8.0
         other += (hurt + mould * limit.leafy + missed * n["growth_per_day"]) / len(limits)
     return Harm(cold, heat, other)

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.shelter.carry import Bodies, Futures, carry
+from underglass.shelter.carry import Bodies, Futures, carry, carry_bared
 from underglass.shelter.model import OpenGround, Shelter
-from underglass.shelter.working import Handling
+from underglass.shelter.working import Handling, can_be_bared
 from underglass.tend.harm import Harm, harm_of
 from underglass.tend.numbers import numbers
 from underglass.tend.standing import Limits
@@ -34,11 +34,12 @@ SEARCHED = 24
 
 @dataclass(frozen=True, slots=True, order=True)
 class Setting:
-    """What is set at a visit: gap of the lid [m], night cover laid, fleece laid."""
+    """What is set at a visit: gap of the lid [m], night cover laid, fleece laid; off: the lid right away, its gap then as far as it goes."""
 
     gap_m: float = 0.0
     night_cover: bool = False
     fleece: bool = False
+    off: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,9 +113,12 @@ def settings_of(shelter: Shelter) -> tuple[Setting, ...]:
     gaps = (*(g for g in GAPS_M if g < full), full) if by_hand else (0.0,)
     covers = (False, True) if shelter.night_cover is not None else (False,)
     cloths = (False, True) if shelter.fleece is not None else (False,)
-    return tuple(
+    set_ = [
         Setting(gap, cover, cloth) for gap in gaps for cover in covers for cloth in cloths if not (cover and gap > 0.0)
-    )
+    ]
+    if by_hand and can_be_bared(shelter):
+        set_ += [Setting(full, fleece=cloth, off=True) for cloth in cloths]
+    return tuple(set_)
 
 
 def _handling(setting: Setting, hours: int) -> Handling:
@@ -137,11 +141,26 @@ def spans_of(visits: Sequence[int], n_hours: int) -> list[tuple[int, int]]:
 
 
 def _allowed(settings: Sequence[Setting], gusty: bool) -> list[Setting]:
-    """In strong wind a propped lid is a wing: shut and latched, or right off, nothing between."""
+    """In strong wind a propped lid is a wing: shut and latched, or right off, nothing between; wide open where it can't be taken off."""
     if not gusty or len({s.gap_m for s in settings}) == 1:
         return list(settings)
-    widest = max(s.gap_m for s in settings)
-    return [s for s in settings if s.gap_m in (0.0, widest)]
+    widest, can_be_off = max(s.gap_m for s in settings), any(s.off for s in settings)
+    return [s for s in settings if s.gap_m == 0.0 or (s.off if can_be_off else s.gap_m == widest)]
+
+
+def _carried(futures: Futures, bodies: Bodies, setting: Setting, hours: slice) -> F32:
+    """Carry bodies on under a setting; they are changed."""
+    handling = _handling(setting, hours.stop - hours.start)
+    if setting.off and futures.bared is not None:
+        return carry_bared(futures, bodies, handling, hours)
+    return carry(futures.ready, bodies, handling, hours)
+
+
+def _effort(setting: Setting, last: Setting | None) -> float:
+    """What a change costs; a lid that is lifted off must be laid somewhere and held, so it counts twice."""
+    if setting == last:
+        return 0.0
+    return numbers("harm")["effort"] * (2.0 if setting.off != (last is not None and last.off) else 1.0)
 
 
 def plan_lid(
@@ -153,7 +172,7 @@ def plan_lid(
     """
     whole, futures = futures, futures.first(SEARCHED)
     n = futures.ready.n_hours
-    wind, effort, gust = _wind(futures), numbers("harm")["effort"], numbers("warnings")["gust_m_s"]
+    wind, gust = _wind(futures), numbers("warnings")["gust_m_s"]
     ways = [_Way(0.0, (), now, futures.now, _no_toll(futures.ready.n_members))]
     for first, last in spans_of(visits, n):
         gusty = bool(np.quantile(wind[:, first:last].max(axis=1), 0.8) > gust)
@@ -161,9 +180,9 @@ def plan_lid(
         for way in ways:
             for setting in _allowed(settings, gusty):
                 after = way.bodies.copy()
-                out = carry(futures.ready, after, _handling(setting, last - first), slice(first, last))
-                toll = way.toll.and_then(harm_of(limits, out, wind[:, first:last]))
-                walks = way.walks + (effort if setting != way.last else 0.0)
+                out = _carried(futures, after, setting, slice(first, last))
+                toll = way.toll.and_then(harm_of(limits, out, wind[:, first:last], bared=setting.off))
+                walks = way.walks + _effort(setting, way.last)
                 new = _Way(walks, (*way.steps, (first, last, setting)), setting, after, toll)
                 if setting not in found or new.cost < found[setting].cost:
                     found[setting] = new
@@ -191,8 +210,8 @@ def follow(futures: Futures, limits: Sequence[Limits], steps: Sequence[tuple[int
     bodies, wind = futures.now.copy(), _wind(futures)
     toll, done, parts = _no_toll(futures.ready.n_members), [], []
     for first, last, setting in steps:
-        out = carry(futures.ready, bodies, _handling(setting, last - first), slice(first, last))
-        harm = harm_of(limits, out, wind[:, first:last])
+        out = _carried(futures, bodies, setting, slice(first, last))
+        harm = harm_of(limits, out, wind[:, first:last], bared=setting.off)
         done.append(Step(first, last, setting, harm))
         parts.append(out)
         toll = toll.and_then(harm)

@@ -36,7 +36,7 @@ class Limits:
 
     kill_c : kills half of it, spread_dk wide;  stress_c, injury_c, lethal_c : heat
     base_c, best_low_c, best_high_c, ceiling_c : cardinal temperatures of growth
-    chilled_by_wind : young and tender;  leafy : above ground, so that mould can take it
+    chilled_by_wind : young and tender;  unhardened : fresh from shelter, burnt by open sun;  leafy : above ground, so that mould can take it
     """
 
     kill_c: float
@@ -49,6 +49,7 @@ class Limits:
     best_high_c: float
     ceiling_c: float
     chilled_by_wind: bool
+    unhardened: bool
     leafy: bool
 
 
@@ -65,6 +66,7 @@ def limits_of(standing: Standing) -> Limits:
     return Limits(
         kill, cold_spread_dk(crop), h.stress_c, h.injury_c, h.lethal_c, g.base_c, g.best_low_c, g.best_high_c, g.ceiling_c,
         crop.tender and standing.stage in ("seedling", "young"),
+        standing.stage == "seedling",
         standing.stage != "seed",
     )  # fmt: skip
 

@@ -44,13 +44,14 @@ class WaterNeed:
     frozen: bool
 
 
-def water_need(out: NDArray[np.float32], pressure_pa: float) -> WaterNeed:
-    """From hours inside, (members, hours, 16) of shelter.carry."""
+def water_need(out: NDArray[np.float32], pressure_pa: float, rain_mm: float = 0.0) -> WaterNeed:
+    """From hours inside, (members, hours, 16) of shelter.carry.  rain_mm : what fell on the bed in them, its cover taken away"""
     air = out[:, :, AIR].astype(float)
     net = out[:, :, PAR].astype(float) / PAR_PER_W * NET_SHARE * 3600e-6
     deficit = saturation_pa(air) * (1.0 - np.minimum(out[:, :, RH].astype(float), 1.0))
     mm = reference_mm(net, 0.1 * net, air, deficit, np.full(air.shape, STILL_M_S), pressure_pa, days=1.0 / 24.0)
-    per_day = float(np.median(np.maximum(mm, 0.0).sum(axis=1))) / out.shape[1] * 24.0 * BED_SHARE
+    used = float(np.median(np.maximum(mm, 0.0).sum(axis=1))) * BED_SHARE
+    per_day = max(used - rain_mm, 0.0) / out.shape[1] * 24.0
     soil_c = float(np.median(out[:, :, SOIL_5CM].max(axis=1))) - 273.15
     frozen = soil_c < numbers("warnings")["watering_freeze_c"]
     floor = max(per_day, 1e-3)

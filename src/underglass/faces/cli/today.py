@@ -243,7 +243,9 @@ def _does(step: Mapping[str, Any], part: Mapping[str, Any], units: str) -> str:
         return "fleece on" if step["fleece"] else "nothing to set"
     gap = step["gap_m"]
     lid = "the arm opens it" if part["lid"] in ("arm", "perfect", "rule") else "shut"
-    if gap >= 0.999 * part["full_gap_m"]:
+    if step["off"]:
+        lid = "lid off"
+    elif gap >= 0.999 * part["full_gap_m"]:
         lid = "wide open"
     elif gap > 0.0:
         lid = f"prop {gap / 0.0254:.0f} in" if units == "f" else f"prop {100.0 * gap:g} cm"

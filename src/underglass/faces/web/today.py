@@ -22,6 +22,8 @@ def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any], *, brief: 
     say, gap, kind = show.say, step["gap_m"], "today.strip_" if brief else "today."
     if part["lid"] is None:
         lid = say("today.nothing_to_set")
+    elif step["off"]:
+        lid = say(f"{kind}off")
     elif gap >= 0.999 * part["full_gap_m"]:
         lid = say(f"{kind}open")
     elif gap > 0.0:
