@@ -47,3 +47,16 @@ class Speech:
         if raised_in is None:
             return self.say("sow.direct", bed=self.shelter(grown_in))
         return self.say("sow.raised", nursery=self.shelter(raised_in), bed=self.shelter(grown_in))
+
+    def length(self, metres: float) -> str:
+        """A length as one measures it at home: 45 cm, 1.8 m; 18 in, 6 ft."""
+        if self.units == "f":
+            inches = metres / 0.0254
+            return f"{inches:.0f} in" if inches < 35.5 else f"{inches / 12.0:.1f}".removesuffix(".0") + " ft"
+        return f"{100.0 * metres:.0f} cm" if metres < 0.995 else f"{metres:.2f}".rstrip("0").rstrip(".") + " m"
+
+    def water_depth(self, litres_per_m2: float) -> str:
+        """An amount of water for a bed: litres for each square metre, or US gallons for each square foot."""
+        if self.units == "f":
+            return f"{litres_per_m2 / 3.785 * 0.0929:.1f} gal/ft²"
+        return f"{litres_per_m2:.0f} l/m²"

@@ -3,16 +3,17 @@
 
 const month = new Intl.DateTimeFormat(document.documentElement.lang, { day: "numeric", month: "short", timeZone: "UTC" });
 
-// A slider says its value, a date slider its date, to those who hear it.
+// A slider says what it stands for: in the words that the page gave it, or as a date.
+function words(input) {
+  if (input.dataset.words) return input.dataset.words.split("|")[Math.round((input.value - input.min) / input.step)];
+  if (input.dataset.dates) return month.format(new Date(input.dataset.dates.split(" ")[input.value] + "T00:00Z"));
+  return month.format(new Date(Date.UTC(2027, 0, Number(input.value))));
+}
 function tellValue(input) {
-  if (input.dataset.dates) {
-    const date = new Date(input.dataset.dates.split(" ")[input.value] + "T00:00Z");
-    input.setAttribute("aria-valuetext", month.format(date));
-  }
+  const said = words(input);
+  input.setAttribute("aria-valuetext", said);
   const shown = document.querySelector(`output[for="${input.id}"]`);
-  if (!shown) return;
-  if (input.id === "day") shown.value = month.format(new Date(Date.UTC(2027, 0, Number(input.value))));
-  else shown.value = Number(input.value) < 0 ? shown.dataset.off : `${input.value} ${shown.dataset.unit}`;
+  if (shown) shown.value = said;
 }
 for (const input of document.querySelectorAll("input[type=range]")) {
   tellValue(input);
