@@ -151,6 +151,19 @@ class Desk:
         assert household is not None
         return _year_of(self, self.mark(), int(str(self.today())[:4]))
 
+    def year_ready(self) -> Job:
+        """What Inside needs before it can answer at once, as work: the compiled loops and a year of hours."""
+
+        def work(progress: Callable[[float, str], None]) -> bool:
+            from underglass.services.warm import warm
+
+            warm()
+            progress(0.7, "weather of the place")
+            self.year_outside()
+            return True
+
+        return self.jobs.ask(f"year {self.version()}", work)
+
     def warm(self) -> None:
         """Load and compile in the background what the first question needs, and begin today's guide."""
 

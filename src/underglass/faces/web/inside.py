@@ -16,6 +16,7 @@ from underglass.faces.charts.small_carpet import small_carpet
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.sliders import Change, sliders, with_change
+from underglass.faces.web.work import wait
 from underglass.place.place import Horizon
 from underglass.services.inside import monthly_table
 from underglass.shelter.model import Shelter
@@ -81,6 +82,9 @@ def router(desk: Desk) -> APIRouter:
             return RedirectResponse("/welcome", 303)
         from underglass.services.why import named_shelter
 
+        job = desk.year_ready()
+        if not job.done or job.fault:
+            return wait(request, desk, "inside", job)
         shelter = named_shelter(household, name)
         show, beside = Shown(request, desk), asked.beside
         change = Change(**asked.model_dump(exclude={"beside"})).clipped()
