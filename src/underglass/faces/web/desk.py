@@ -162,7 +162,7 @@ class Desk:
             self.year_outside()
             return True
 
-        return self.jobs.ask(f"year {self.version()}", work)
+        return self.jobs.ask(f"year {self.mark()}", work)
 
     def warm(self) -> None:
         """Load and compile in the background what the first question needs, and begin today's guide."""
