@@ -68,8 +68,8 @@ def soak(pid: int, minutes: float) -> None:
         with httpx.Client(base_url=ADDRESS, timeout=60.0) as client:
             while time.monotonic() < end:
                 token = field(client.get("/notebook").text, "token")
-                form = {"token": token, "id": uuid.uuid4().hex, "note": f"soak {number}"}
-                assert client.post("/notebook/note", data=form).status_code == 303
+                form = {"token": token, "id": uuid.uuid4().hex, "what": "note", "note": f"soak {number}"}
+                assert client.post("/record", data=form).status_code == 303
                 with lock:
                     sent[0] += 1
                 client.get("/sow")

@@ -28,6 +28,7 @@ __all__ = [
     "PacketRecord",
     "Photo",
     "Pin",
+    "PlannedDay",
     "Probe",
     "Reading",
     "ReadingKind",
@@ -292,6 +293,25 @@ class Pin(Record):
     sow_on: date | None = None
     grown_in_id: str | None = None
     raised_in_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedDay(Record):
+    """What the lid plan said last of each hour of a day in a shelter.  Not part of undo: it is computed.
+
+    start : first hour of the local day, UTC    low_k, middle_k, high_k : inside air by hour at p10, p50, p90; None where no plan spoke of it
+    steps : the settings it asked for, each with from (UTC hour), gap_m, night_cover, fleece
+    """
+
+    TABLE: ClassVar[str] = "planned_days"
+
+    shelter_id: str
+    on: date
+    start: datetime
+    low_k: tuple[float | None, ...]
+    middle_k: tuple[float | None, ...]
+    high_k: tuple[float | None, ...]
+    steps: tuple[dict[str, Any], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,12 +19,15 @@ from underglass.notebook.backup import backups, make_backup, newest_backup
 from underglass.notebook.columns import SqlValue, columns_of, decode, encode, quoted, to_sql
 from underglass.notebook.faults import Changed, Damaged, plain_faults
 from underglass.notebook.migrate import migrate, newest_schema, schema_of
-from underglass.notebook.records import Device, Record
+from underglass.notebook.records import Device, PlannedDay, Record
 
 __all__ = ["Notebook", "open_notebook"]
 
 R = TypeVar("R", bound=Record)
 Clock = Callable[[], datetime]
+
+UNLOGGED = (Device.TABLE, PlannedDay.TABLE)
+"""Tables that are no part of the history: what they hold is not something that a person did."""
 
 BUSY_S = 10.0
 """How long a write waits for another program's to end."""
@@ -105,7 +108,7 @@ class Notebook:
         """Add a row to the journal, and the change it belongs to with the first of them."""
         if self._change is None:
             raise RuntimeError("open a transaction before writing: `with notebook.transaction(...)`")
-        if table == Device.TABLE:
+        if table in UNLOGGED:
             return
         if not self._change_id:
             values = (to_sql(self.clock()), *self._change)

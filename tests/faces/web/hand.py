@@ -72,6 +72,16 @@ class Hand:
         self.page = self._client.post(action, data={**fields, **typed}, headers={"origin": "http://127.0.0.1"})
         return self.page
 
+    def tap(self, what: str, where: str = "", **typed: str) -> httpx.Response:
+        """Send the form of the open page that records this, of a shelter or sowing if named; ends where it leads."""
+        action, fields = next(
+            (a, f)
+            for a, f in self.forms()
+            if f.get("what") == what and where in ("", f.get("shelter"), f.get("sowing"))
+        )
+        self.page = self._client.post(action, data={**fields, **typed}, headers={"origin": "http://127.0.0.1"})
+        return self.page
+
     @property
     def api(self) -> TestClient:
         """For what is no page."""

@@ -195,34 +195,34 @@ def test_work_can_be_stopped_and_begun_again(phone: BrowserContext, demo: Served
     assert demo.desk.jobs.ask("slow", lambda progress: 7) is not job
 
 
-def test_the_notebook_keeps_once_what_was_sent_twice_and_undoes(phone: BrowserContext, fresh: Served) -> None:
+def test_the_notebook_writes_shows_and_undoes(phone: BrowserContext, demo: Served) -> None:
     page = phone.new_page()
-    page.goto(f"{fresh.address}/welcome")
-    page.get_by_label("Town").fill("Oslo, Norway")
-    with page.expect_navigation():
-        page.get_by_role("button", name="Show me what to sow").click()
-    page.goto(f"{fresh.address}/notebook")
+    page.goto(f"{demo.address}/notebook")
     page.get_by_label("What happened").fill("First frost on the glass")
-    form = {n: page.locator(f"form[action='/notebook/note'] [name={n}]").input_value() for n in ("token", "id", "note")}
     with page.expect_navigation():
-        page.locator("form[action='/notebook/note'] button").click()
-    sent = phone.request.post(f"{fresh.address}/notebook/note", form=form, headers={"origin": fresh.address})
-    assert sent.ok
-    page.goto(f"{fresh.address}/notebook")
-    assert page.get_by_text("note: First frost on the glass", exact=True).count() == 1, "kept once"
-    page.get_by_label("°C").fill("four")
+        page.locator("form:has(#note) button").click()
+    assert page.locator(".words", has_text="First frost on the glass").count() == 1
+    page.locator("summary", has_text="Thermometer").click()
+    page.get_by_label("°F").fill("four")
     with page.expect_navigation():
-        page.locator("form[action='/notebook/reading'] button").click()
+        page.locator("form:has(#value) button").click()
     assert "Write a number" in page.locator(".fault").inner_text()
-    assert page.get_by_label("°C").input_value() == "four"
-    page.get_by_label("°C").fill("-4,5")
+    assert page.get_by_label("°F").input_value() == "four"
+    page.get_by_label("°F").fill("-4,5")
     with page.expect_navigation():
-        page.locator("form[action='/notebook/reading'] button").click()
-    assert "-4.5 °C" in page.locator("main").inner_text()
+        page.locator("form:has(#value) button").click()
+    assert "-4.5 °F" in page.locator("main").inner_text()
+    page.locator(".stand button", has_text="Watered").first.click()
+    expect(page.locator("#steps ~ ul li").first).to_contain_text("watered:")
+    for details in page.locator("summary").all():
+        details.click()
     assert Axe().run(page).violations_count == 0
     with page.expect_navigation():
         page.get_by_role("button", name="Undo: reading").click()
     assert "undone: reading" in page.locator("main").inner_text()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Bring back").click()
+    assert "redone: reading" in page.locator("main").inner_text()
 
 
 def test_today_says_what_to_do_and_shows_the_hours(phone: BrowserContext, demo: Served) -> None:

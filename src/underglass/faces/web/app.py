@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -14,7 +14,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from underglass.errors import InputError
-from underglass.faces.web import inside, notebook, seeds, sow, today, welcome, work
+from underglass.faces.web import inside, notebook, records, seeds, sow, today, welcome, work
 from underglass.faces.web.api import api
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import Guard
@@ -41,6 +41,9 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
         seeds.router(desk),
         inside.router(desk),
         notebook.router(desk),
+        records.router(
+            desk, {"today": partial(today.show_today, desk), "notebook": partial(notebook.show_notebook, desk)}
+        ),
         work.router(desk),
     ):
         app.include_router(routes)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from underglass.errors import NotebookError
 from underglass.faces.web.devices import Devices
 from underglass.faces.web.home import Home, mark_of
 from underglass.faces.web.jobs import Job, Jobs
@@ -24,6 +26,9 @@ __all__ = ["Desk"]
 
 Ahead = Callable[["Household"], "tuple[OutsideWeather | None, Sequence[OutsideWeather], str]"]
 """The forecast for a household with its ensemble, and a note where it could not be had; handed in, as it asks the network."""
+
+OLDEST_PLAN = timedelta(hours=12)
+"""A plan that is older is not shown while the next is worked out."""
 
 
 class Desk:
@@ -44,6 +49,7 @@ class Desk:
         self._ahead, self.now = ahead, now
         self._today = today or (lambda zone: now().astimezone(ZoneInfo(zone)).date().isoformat())
         self.home = Home(folder, now, self._today)
+        self._last_plan: tuple[Path, dict[str, Any] | None] = folder, None
 
     def household(self) -> Household | None:
         """The household, None before the first visit."""
@@ -62,6 +68,11 @@ class Desk:
         household = self.household()
         zone = household.place.time_zone if household else "UTC"
         return np.datetime64(self._today(zone))
+
+    def local(self, at: datetime) -> datetime:
+        """A time on the clock of the household's place."""
+        household = self.household()
+        return at.astimezone(ZoneInfo(household.place.time_zone) if household else UTC)
 
     def guide(self) -> Job:
         """The sowing guide of today, as work that is begun or done."""
@@ -141,9 +152,27 @@ class Desk:
             )
             if note:
                 answer["forecast"]["notes"].insert(0, note)
+            self._keep_plan(answer, household)
             return answer
 
         return self.jobs.ask(f"today {mark_of(household, exceptions, settings)} {now}", work)
+
+    def _keep_plan(self, answer: dict[str, Any], household: Household) -> None:
+        """Keep the plan for the days when it is compared with what was read, and for the moments in which a newer one is worked out."""
+        from underglass.services.planned import keep_day_plan
+
+        self._last_plan = (self.home.path(), answer)
+        # a notebook that cannot be written to does not hinder the plan
+        with suppress(NotebookError), self.home.open() as notebook:
+            keep_day_plan(notebook, answer, ZoneInfo(household.place.time_zone))
+
+    def last_plan(self) -> dict[str, Any] | None:
+        """The plan worked out last for this household, if that is not too long ago."""
+        path, answer = self._last_plan
+        if answer is None or path != self.home.path():
+            return None
+        age = self.now() - datetime.fromisoformat(answer["now"]).replace(tzinfo=UTC)
+        return answer if timedelta(0) <= age <= OLDEST_PLAN else None
 
     def year_outside(self) -> OutsideWeather:
         """One year of hours to look inside a shelter with, kept in memory."""

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from underglass.errors import InputError
-from underglass.notebook.journal import changes
+from underglass.faces.web.watch import Watch
 from underglass.notebook.records import HouseholdRecord
 from underglass.notebook.store import Notebook, open_notebook
 from underglass.plan.wishes import Wishes
@@ -38,14 +38,12 @@ class Seen:
 
     version : of its record, for forms made from it
     mark : changes with all that the outlooks of sowings are computed from; year_mark : with the wishes of the year besides
-    last : the notebook's newest change, for what depends on any record
     """
 
     household: Household
     version: int
     mark: str
     year_mark: str
-    last: str
 
 
 class Home:
@@ -56,7 +54,9 @@ class Home:
         self.own = folder / "notebook.sqlite"
         self.demo = folder / "demo" / "notebook.sqlite"
         self._lock = threading.Lock()
-        self._known: tuple[tuple[str, str, str], Seen] | None = None
+        self._watch = Watch()
+        self._has_own = False
+        self._known: tuple[tuple[str, int, int] | None, Seen, str] | None = None
         self._move_in()
 
     def _move_in(self) -> None:
@@ -88,7 +88,11 @@ class Home:
 
     def is_demo(self) -> bool:
         """Whether the invented family is shown."""
-        return self.demo.exists() and not self._has_household(self.own)
+        if not self.demo.exists():
+            return False
+        if not self._has_own:
+            self._has_own = self._has_household(self.own)
+        return not (self._has_own and self.own.exists())
 
     def path(self) -> Path:
         """The notebook that is shown, whether it is there yet or not."""
@@ -112,24 +116,24 @@ class Home:
     def seen(self) -> Seen | None:
         """The household now, None before the first visit."""
         path = self.path()
+        state = self._watch.state(path)
+        with self._lock:
+            known = self._known
+        if known is not None and known[0] == state and known[2] == self._today(known[1].household.place.time_zone):
+            return known[1]
         if not path.exists():
             return None
         with open_notebook(path) as notebook:
-            last = changes(notebook, 1)
             records = notebook.find(HouseholdRecord)
-            if not records or not last:
+            if not records:
                 return None
             day = self._today(records[0].time_zone)
-            key = (records[0].id, f"{last[0].id} {last[0].at.isoformat()}", day)
-            with self._lock:
-                known = self._known
-            if known is not None and known[0] == key:
-                return known[1]
             household = household_in(notebook, date.fromisoformat(day))
         bare = replace(household, standing=(), units="c")
-        seen = Seen(household, records[0].version, mark_of(replace(bare, wishes=Wishes())), mark_of(bare), key[1])
+        wishless = replace(bare, wishes=Wishes())
+        seen = Seen(household, records[0].version, mark_of(wishless), mark_of(bare))
         with self._lock:
-            self._known = key, seen
+            self._known = state, seen, day
         return seen
 
     def as_described(self) -> Household | None:

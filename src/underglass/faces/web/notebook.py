@@ -1,119 +1,117 @@
-"""Notebook: what stands where, one-tap records, the last steps and their undo."""
+"""Notebook: what stands where with its one-tap records, words and pictures, what was written and found again, the last steps and their undo."""
 
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
-from datetime import date
-from typing import Annotated, get_args
+from collections import defaultdict
+from collections.abc import Mapping
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
-from underglass.errors import InputError
+from underglass.crop.catalogue import catalogue
+from underglass.crop.outcome import WORDS, Fate
+from underglass.errors import InputError, NotebookError
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.records import KINDS, PROBES, SETTINGS
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.notebook.journal import changes
-from underglass.notebook.records import LidSetting, ReadingKind
-from underglass.notebook.store import Notebook
+from underglass.notebook.records import STAGES
 from underglass.services import notes
-from underglass.units import INCH_M, c_to_k, f_to_k
+from underglass.services.found import Entry, entries
 
-__all__ = ["router"]
+__all__ = ["router", "show_notebook"]
 
-Text = Annotated[str, Form(max_length=4000)]
-Write = Callable[[Notebook, str], None]
-SETTINGS: tuple[LidSetting, ...] = get_args(LidSetting)
-KINDS: tuple[ReadingKind, ...] = get_args(ReadingKind)
-
-
-def _number(text: str, show: Shown) -> float:
-    try:
-        return float(text.replace(",", ".").replace("−", "-"))
-    except ValueError:
-        raise InputError(show.say("fault.number")) from None
+Text = Annotated[str, Form(max_length=200)]
+STEPS, LISTED = 12, 20
+CAUSES = tuple(words for fate, words in WORDS.items() if fate not in (Fate.HARVESTED, Fate.BEYOND_RECORD))
 
 
-def _fresh(record_id: str) -> str:
-    """The form's own id, by which a record that was sent twice is kept once; anything else is refused."""
-    try:
-        return uuid.UUID(record_id).hex
-    except ValueError:
-        raise InputError("the form carries no id: load the page again") from None
+def _ids(n: int) -> list[str]:
+    return [uuid.uuid4().hex for _ in range(n)]
+
+
+def _group(entry: Entry, word: str) -> str:
+    """The part of the catalogue in which a word of an entry stands."""
+    if entry.kind == "reading":
+        return "probe" if word in PROBES else "kind"
+    return {"lid": "setting", "loss": "cause"}.get(entry.kind, "entry")
+
+
+def _entry(entry: Entry, show: Shown, desk: Desk) -> dict[str, Any]:
+    """Something that was written down, as the list shows it."""
+    local = desk.local(entry.at)
+    about = [show.shelter(entry.shelter)] if entry.shelter else []
+    about += [show.crop(entry.crop, catalogue()[entry.crop].name)] if entry.crop else []
+    words = [entry.words] if entry.words else []
+    words += [said for word in entry.said if (said := show.say(f"{_group(entry, word)}.{word}", or_else=word))]
+    return {
+        "kind": entry.kind,
+        "id": entry.id,
+        "words": ", ".join(words),
+        "file": entry.file,
+        "about": ", ".join(about),
+        "tags": entry.tags,
+        "when": f"{show.day(local.date().isoformat())} {local:%H:%M}",
+    }
+
+
+def show_notebook(
+    desk: Desk, request: Request, status: int = 200, fault: str = "", typed: Mapping[str, str] | None = None
+) -> Response:
+    """The page."""
+    household, show = desk.household(), Shown(request, desk)
+    if household is None:
+        return RedirectResponse("/welcome", 303)
+    with desk.home.open() as notebook:
+        stands = notes.standing(notebook, desk.local(desk.now()).date())
+        steps, written = changes(notebook, STEPS), entries(notebook, "", LISTED)
+    crops = sorted(((show.crop(c.id, c.name), c.id) for c in catalogue().values()), key=lambda c: c[0].lower())
+    return page(
+        request, desk, "notebook.html", status, here="notebook", shelters=household.shelters, standing=stands, steps=steps,
+        written=[_entry(e, show, desk) for e in written], settings=SETTINGS, kinds=KINDS, stages=STAGES[1:], causes=CAUSES,
+        crops=crops, ids=_ids(6), fresh=[_ids(4) for _ in stands], fault=fault, typed=defaultdict(str, typed or {}),
+        today=desk.local(desk.now()).date().isoformat(), redo=bool(steps) and steps[0].kind == "undo",
+    )  # fmt: skip
 
 
 def router(desk: Desk) -> APIRouter:
     """The routes of the page."""
     routes = APIRouter(include_in_schema=False)
 
-    def show_page(
-        request: Request, status: int = 200, fault: str = "", typed: dict[str, str] | None = None
-    ) -> Response:
-        household = desk.household()
-        if household is None:
-            return RedirectResponse("/welcome", 303)
-        values = {"note": "", "value": "", "gap": "", "shelter": "", "setting": "", "kind": "", **(typed or {})}
-        with desk.home.open() as notebook:
-            standing, steps = notes.standing(notebook, date.fromisoformat(str(desk.today()))), changes(notebook, 12)
-        return page(
-            request, desk, "notebook.html", status, here="notebook", shelters=household.shelters, standing=standing,
-            steps=steps, settings=SETTINGS, kinds=KINDS, ids=[uuid.uuid4().hex for _ in range(3)], fault=fault, typed=values,
-        )  # fmt: skip
-
     @routes.get("/notebook")
     def notebook_page(request: Request) -> Response:
-        return show_page(request)
+        return show_notebook(desk, request)
 
-    def kept(request: Request, token: str, record_id: str, typed: dict[str, str], write: Write) -> Response:
-        """Write, once even if it was sent twice; a fault shows the page again with what was typed."""
-        check_form(request, token)
+    @routes.get("/notebook/search")
+    def search(request: Request, words: str = "") -> Response:
+        if desk.household() is None:
+            return RedirectResponse("/welcome", 303)
+        show, words = Shown(request, desk), words.strip()[:80]
+        with desk.home.open() as notebook:
+            found = entries(notebook, words, 100) if words else []
+        return page(
+            request, desk, "found.html", here="notebook", words=words, written=[_entry(e, show, desk) for e in found]
+        )
+
+    def stepped(request: Request, back: str, change: int | None) -> Response:
+        """Undo a step or, with none, redo the last undo."""
         try:
-            fresh = _fresh(record_id)
             with desk.home.open() as notebook:
-                write(notebook, fresh)
-        except InputError as error:
-            return show_page(request, 422, str(error), typed)
-        return RedirectResponse("/notebook", 303)
-
-    @routes.post("/notebook/note")
-    def note(request: Request, token: Text = "", id: Text = "", note: Text = "", shelter: Text = "") -> Response:  # noqa: A002
-        def write(notebook: Notebook, fresh: str) -> None:
-            notes.add_note(notebook, desk.now(), note, shelter=shelter or None, record_id=fresh)
-
-        return kept(request, token, id, {"note": note, "shelter": shelter}, write)
-
-    @routes.post("/notebook/lid")
-    def lid(
-        request: Request, token: Text = "", id: Text = "", shelter: Text = "", setting: Text = "", gap: Text = ""  # noqa: A002
-    ) -> Response:  # fmt: skip
-        def write(notebook: Notebook, fresh: str) -> None:
-            show = Shown(request, desk)
-            known = next((s for s in SETTINGS if s == setting), None)
-            if known is None:
-                raise InputError(show.say("fault.setting"))
-            length = _number(gap, show) * (INCH_M if show.units == "f" else 0.01) if known == "gap" else None
-            notes.record_lid(notebook, desk.now(), shelter, known, length, record_id=fresh)
-
-        return kept(request, token, id, {"shelter": shelter, "setting": setting, "gap": gap}, write)
-
-    @routes.post("/notebook/reading")
-    def reading(
-        request: Request, token: Text = "", id: Text = "", shelter: Text = "", kind: Text = "", value: Text = ""  # noqa: A002
-    ) -> Response:  # fmt: skip
-        def write(notebook: Notebook, fresh: str) -> None:
-            show = Shown(request, desk)
-            known: ReadingKind = next((k for k in KINDS if k == kind), KINDS[0])
-            number = _number(value, show)
-            kelvin = f_to_k(number) if show.units == "f" else c_to_k(number)
-            notes.record_reading(notebook, desk.now(), kelvin, shelter=shelter or None, kind=known, record_id=fresh)
-
-        return kept(request, token, id, {"shelter": shelter, "kind": kind, "value": value}, write)
+                notes.redo(notebook) if change is None else notes.undo(notebook, change)
+        except (InputError, NotebookError) as error:
+            return show_notebook(desk, request, 409, str(error))
+        return RedirectResponse("/today" if back == "today" else "/notebook#steps", 303)
 
     @routes.post("/notebook/undo")
-    def undo(request: Request, token: Text = "", change: Annotated[int, Form()] = 0) -> Response:
+    def undo(request: Request, token: Text = "", back: Text = "", change: Annotated[int, Form()] = 0) -> Response:
         check_form(request, token)
-        with desk.home.open() as notebook:
-            notes.undo(notebook, change)
-        return RedirectResponse("/notebook", 303)
+        return stepped(request, back, change)
+
+    @routes.post("/notebook/redo")
+    def redo(request: Request, token: Text = "") -> Response:
+        check_form(request, token)
+        return stepped(request, "", None)
 
     return routes

@@ -1,7 +1,9 @@
-"""Today: the lid plan as sentences for each shelter, the hour strip under them, warnings and water."""
+"""Today: the lid plan as sentences for each shelter with buttons to record what was done, the hour strip, warnings, water, readings."""
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,10 +13,12 @@ from fastapi.responses import RedirectResponse, Response
 
 from underglass.faces.charts.hour_strip import LidTime, hour_strip
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.records import KINDS
 from underglass.faces.web.show import Shown, page
+from underglass.faces.web.today_records import Beside, clock, recorded
 from underglass.faces.web.work import wait
 
-__all__ = ["router"]
+__all__ = ["router", "show_today"]
 
 
 def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any], *, brief: bool = False) -> str:
@@ -51,8 +55,7 @@ def _lids(show: Shown, part: dict[str, Any]) -> list[LidTime]:
 
 
 def _clock(stamp: str, show: Shown, zone: ZoneInfo) -> str:
-    local = datetime.fromisoformat(f"{stamp}:00+00:00").astimezone(zone)
-    return f"{show.say(f'weekday.{local.weekday()}')} {local:%H:%M}"
+    return clock(datetime.fromisoformat(f"{stamp}:00+00:00").astimezone(zone), show)
 
 
 def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
@@ -78,24 +81,41 @@ def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
     return {**part, "plan": steps, "said": warnings, "strip": strip, "every": hours, "matters": risks[0] != risks[1]}
 
 
+def show_today(
+    desk: Desk, request: Request, status: int = 200, fault: str = "", typed: Mapping[str, str] | None = None
+) -> Response:
+    """The page; while a new plan is worked out the last one stands there."""
+    household = desk.household()
+    if household is None:
+        return RedirectResponse("/welcome", 303)
+    job = desk.day_plan()
+    fresh = job.done and not job.fault
+    plan = job.answer if fresh else desk.last_plan()
+    if plan is None:
+        return wait(request, desk, "today", job)
+    show, zone = Shown(request, desk), ZoneInfo(household.place.time_zone)
+    shelters = {s.name: s for s in household.shelters}
+    with desk.home.open() as notebook:
+        beside = Beside(notebook, household.shelters, desk.now(), zone)
+    parts = [
+        _plan(show, p, zone) | {"beside": recorded(shelters[p["shelter"]], beside, p, show, zone)}
+        for p in plan["shelters"]
+        if p["standing"] and p["shelter"] in shelters
+    ]
+    empty = [p["shelter"] for p in plan["shelters"] if not p["standing"]]
+    job.back = "/today"
+    return page(
+        request, desk, "today.html", status, here="today", plan=plan, parts=parts, empty=empty, fault=fault, typed=defaultdict(str, typed or {}),
+        now=_clock(plan["now"], show, zone), kinds=KINDS, job=None if fresh else job,
+    )  # fmt: skip
+
+
 def router(desk: Desk) -> APIRouter:
     """The routes of the page."""
     routes = APIRouter(include_in_schema=False)
 
     @routes.get("/today")
     def today(request: Request) -> Response:
-        household = desk.household()
-        if household is None:
-            return RedirectResponse("/welcome", 303)
-        job = desk.day_plan()
-        if not job.done or job.fault:
-            return wait(request, desk, "today", job)
-        show, zone = Shown(request, desk), ZoneInfo(household.place.time_zone)
-        parts = [_plan(show, p, zone) for p in job.answer["shelters"] if p["standing"]]
-        empty = [p["shelter"] for p in job.answer["shelters"] if not p["standing"]]
-        return page(
-            request, desk, "today.html", here="today", plan=job.answer, parts=parts, empty=empty,
-            now=_clock(job.answer["now"], show, zone),
-        )  # fmt: skip
+        return show_today(desk, request)
 
     return routes
