@@ -250,7 +250,18 @@ def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) 
     crop = page.locator(".card").first.get_attribute("href")
     page.goto(f"{demo.address}/today")
     page.wait_for_selector(".do")
-    for path in ("/today", "/sow", crop, "/welcome", BOX + "?beside=hoop%20house", "/settings", "/pair", "/nowhere"):
+    for path in (
+        "/today",
+        "/sow",
+        crop,
+        "/welcome",
+        BOX + "?beside=hoop%20house",
+        "/settings",
+        "/shelters",
+        "/shelters/south%20box",
+        "/pair",
+        "/nowhere",
+    ):
         page.goto(f"{demo.address}{path}")
         page.wait_for_selector("h1")
         page.wait_for_selector("#work", state="detached")
