@@ -36,6 +36,8 @@ if (work) {
     document.getElementById("doing").textContent = state.doing;
     if (state.done) { events.close(); location.reload(); }
   };
+  // the program was started anew meanwhile: the page says what there is now
+  events.onerror = () => { if (events.readyState === EventSource.CLOSED) setTimeout(() => location.reload(), 2000); };
 }
 
 // "Use this device's location", where the browser allows it.
