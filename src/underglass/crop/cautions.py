@@ -10,13 +10,14 @@ from importlib.resources import files
 
 from underglass.errors import InputError
 
-__all__ = ["Caution", "all_cautions", "caution_topics", "cautions_for"]
+__all__ = ["Caution", "all_cautions", "caution_rows", "caution_topics", "cautions_for"]
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One caution: its words, where they come from, and the topics at which it is shown."""
+    """One caution: its name, its words, where they come from, and the topics at which it is shown."""
 
+    id: str
     text: str
     source: str
     topics: tuple[str, ...]
@@ -29,12 +30,12 @@ def all_cautions() -> tuple[Caution, ...]:
     faults = [
         f"cautions.toml: caution {number} has no {key}"
         for number, entry in enumerate(table["caution"], 1)
-        for key in ("text", "source", "topics")
+        for key in ("id", "text", "source", "topics")
         if not entry.get(key)
     ]
     if faults:
         raise InputError.of(faults)
-    return tuple(Caution(c["text"], c["source"], tuple(c["topics"])) for c in table["caution"])
+    return tuple(Caution(c["id"], c["text"], c["source"], tuple(c["topics"])) for c in table["caution"])
 
 
 def caution_topics() -> tuple[str, ...]:
@@ -53,3 +54,8 @@ def cautions_for(topics: Iterable[str]) -> list[Caution]:
     if unknown:
         raise InputError(f"no caution is about {', '.join(sorted(unknown))}; topics: {', '.join(caution_topics())}")
     return [c for c in all_cautions() if wanted & set(c.topics)]
+
+
+def caution_rows(topics: Iterable[str]) -> list[dict[str, str]]:
+    """The cautions of these topics as plain data: id, text, source."""
+    return [{"id": c.id, "text": c.text, "source": c.source} for c in cautions_for(topics)]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from underglass.crop.catalogue import catalogue
-from underglass.crop.cautions import cautions_for
+from underglass.crop.cautions import caution_rows
 from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.place.frost import FrostDates
@@ -61,7 +61,7 @@ def sowing_guide(
     days = days_in(household.shelters, outside, progress)
     wanted = [catalogue()[c] for c in household.crops or tuple(catalogue())]
     answer = heading(household, on, outside, years, seed)
-    answer["cautions"] = [{"text": c.text, "source": c.source} for c in cautions_for(topics_of(household, wanted))]
+    answer["cautions"] = caution_rows(topics_of(household, wanted))
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.crop.catalogue import catalogue, find_crop
-from underglass.crop.cautions import cautions_for
+from underglass.crop.cautions import caution_rows
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
@@ -82,9 +82,7 @@ def day_plan(
             "hours": forecast.middle.n_hours,
             "notes": [*forecast.notes, *known.notes],
         },
-        "cautions": [
-            {"text": c.text, "source": c.source} for c in cautions_for({"heat in shelters", "snow and wind", "heaters"})
-        ],
+        "cautions": caution_rows({"heat in shelters", "snow and wind", "heaters"}),
     }
 
     def one(shelter: Shelter) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.crop.catalogue import catalogue
-from underglass.crop.cautions import cautions_for
+from underglass.crop.cautions import caution_rows
 from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.plan.basket import Chosen, chosen_of, met_share, servings_by_want, work_by_week
@@ -154,7 +154,7 @@ def _answer(household: Household, task: Task, found: YearFates, decision: Decisi
     answer = dict(found.heading)
     answer |= {
         "version": VERSION,
-        "cautions": [{"text": c.text, "source": c.source} for c in cautions_for(topics_of(household, crops))],
+        "cautions": caution_rows(topics_of(household, crops)),
         "possible": decision.solution.feasible,
         "in_the_way": [_in_the_way(task, kind) for kind in decision.broken],
         "worth": round(decision.solution.value, 2) if decision.solution.feasible else None,

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 
+from underglass.crop.cautions import all_cautions
+
 __all__ = ["LANGUAGES", "Say", "catalogue_of", "language_for", "say_in"]
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
@@ -19,7 +21,10 @@ Say = Callable[..., str]
 def catalogue_of(language: str) -> dict[str, str]:
     """Every text of a language as {"section.key": text}."""
     table = tomllib.loads((files("underglass.faces.web") / "texts" / f"{language}.toml").read_text(encoding="utf-8"))
-    return {f"{section}.{key}": text for section, part in table.items() for key, text in part.items()}
+    texts = {f"{section}.{key}": text for section, part in table.items() for key, text in part.items()}
+    if language == "en":  # the cautions have their English where their sources stand
+        texts |= {f"caution.{caution.id}": caution.text for caution in all_cautions()}
+    return texts
 
 
 @cache
