@@ -59,7 +59,7 @@ def promises() -> None:
         household = at(*where)
         task, _ = year_task(household, ON, seed=1, **ASKED)
         decision = decide(task)
-        chosen = chosen_of(task, decision.solution)
+        chosen = chosen_of(task, decision.solution.x)
         _, others = year_task(household, ON, seed=2, **ASKED)
         promised, held = total(task, chosen), total(task, in_other_years(chosen, others.found))
         weeks = np.quantile(promised, 0.5, axis=0) > 1.0

@@ -152,7 +152,7 @@ def test_nobody_eats_on_holiday() -> None:
 
 
 def test_an_earlier_plan_is_kept_where_it_costs_little() -> None:
-    options = (option("spinach", 0, 6, 4, 30.0), option("spinach", 0, 6, 4, 31.0))
+    options = (option("spinach", 0, 6, 4, 20.0), option("spinach", 0, 6, 4, 21.0))
     task = replace(small_task(), options=options, area_m2={"box": 1.0})
     free, kept = decide(task).solution.x[:2], decide(replace(task, kept=((0, 1),))).solution.x[:2]
     assert free.tolist() == [0.0, 1.0]

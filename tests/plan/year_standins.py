@@ -23,7 +23,8 @@ def option(crop: str, sow_week: int, eat_week: int, weeks: int, servings: float,
     amount[:, eat_week : eat_week + weeks] = servings / weeks * luck[:, None]
     sow, first = ON + 7 * sow_week, ON + 7 * eat_week
     candidate = Candidate(
-        crop, Route(bed), sow, 0.75, sow, sow, ON + 7 * (eat_week + weeks), None, DateSpread(first, first, first), first, amount
+        crop, Route(bed), sow, 0.75, sow, sow, ON + 7 * (eat_week + weeks), None, DateSpread(first, first, first), first, amount,
+        np.where(luck > 0.0, 7.0 * eat_week, np.nan), np.ones(years, bool),
     )  # fmt: skip
     return Option(candidate, catalogue()[crop], block)
 

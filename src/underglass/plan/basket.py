@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from underglass.plan.candidates import WEEKS
 from underglass.plan.optimise import Option, Task, away_weeks, minutes_by_week, target
-from underglass.plan.programme import Solution
+from underglass.plan.years import judging
 
 __all__ = ["Chosen", "chosen_of", "met_share", "servings_by_want", "work_by_week"]
 
@@ -32,20 +32,21 @@ class Chosen:
 
     @property
     def servings(self) -> F64:
-        """Servings in each year and week, (years, WEEKS)."""
-        return np.asarray(self.option.candidate.servings * self.area_m2)
+        """Servings in each week of each year that judges, (years, WEEKS)."""
+        servings = self.option.candidate.servings
+        return np.asarray(servings[judging(len(servings))] * self.area_m2)
 
 
-def chosen_of(task: Task, found: Solution) -> list[Chosen]:
-    """The sowings of a solution, by date of sowing."""
-    blocks = found.x[: len(task.options)].round().astype(int)
+def chosen_of(task: Task, x: F64) -> list[Chosen]:
+    """The sowings of a solution (its columns, or only blocks by option), by date of sowing."""
+    blocks = x[: len(task.options)].round().astype(int)
     picked = [Chosen(j, o, int(blocks[j])) for j, o in enumerate(task.options) if blocks[j] > 0]
     return sorted(picked, key=lambda c: (c.option.candidate.sow, c.option.crop.id, c.option.candidate.route.grown_in))
 
 
 def servings_by_want(task: Task, chosen: Sequence[Chosen]) -> dict[str, F64]:
-    """Servings of each want in each year and week, (years, WEEKS); nothing while nobody is home."""
-    years = task.options[0].candidate.servings.shape[0] if task.options else 1
+    """Servings of each want in each week of each year that judges, (years, WEEKS); nothing while nobody is home."""
+    years = len(judging(task.options[0].candidate.servings.shape[0])) if task.options else 1
     home = (~away_weeks(task)).astype(float)
     out = {w.label: np.zeros((years, WEEKS)) for w in task.wants}
     for want in task.wants:

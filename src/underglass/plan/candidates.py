@@ -16,6 +16,7 @@ from underglass.crop.outcome import Fate
 from underglass.crop.types import Crop
 from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import DateSpread, Route
+from underglass.plan.years import choosing
 
 __all__ = ["SOWING_WEEKS", "WEEKS", "Candidate", "candidates_of", "prune"]
 
@@ -27,6 +28,9 @@ WEEKS = 104
 
 LEAST_CHANCE = 0.6
 """A sowing that fails more often is not offered."""
+
+LEAST_FED = 3
+"""Years that must feed before dates can be told from them."""
 
 HOLD_D = 21
 """Days in which a crop taken once is taken out of the bed, if it stands so long."""
@@ -40,10 +44,11 @@ RAISED_MUST_GAIN = 1.1
 class Candidate:
     """A sowing of one square metre.
 
-    chance   : share of years with a harvest while the bed is held, 0-1
+    chance   : share of the years that choose with a harvest while the bed is held, 0-1
     tray_to  : last day in the tray, bed_from, bed_to : first day in the bed and first day it is free again [datetime64[D]]
-    set_out, first : dates over the years;  earliest : first harvest of the earliest year
-    servings (years, WEEKS) : eaten in each week after the plan's first day, per m2
+    set_out, first : dates over the years that choose;  earliest : first harvest of the earliest of all years
+    servings (years, WEEKS) : eaten in each week after the plan's first day in each year, per m2
+    first_day (years,) : first harvest, days after the plan's first day, nan where there is none;  counted (years,) : what counts of them
     """
 
     crop_id: str
@@ -57,6 +62,8 @@ class Candidate:
     first: DateSpread
     earliest: np.datetime64
     servings: F64
+    first_day: F64
+    counted: NDArray[np.bool_]
 
     @property
     def bed_days(self) -> int:
@@ -64,8 +71,20 @@ class Candidate:
         return int((self.bed_to - self.bed_from).astype(int))
 
     def worth_a_day(self) -> float:
-        """Mean servings a day of bed, with a fortnight for clearing and starting."""
-        return float(self.servings.sum(axis=1).mean()) / (self.bed_days + 14)
+        """Mean servings a day of bed in the years that choose, with a fortnight for clearing and starting."""
+        years = choosing(len(self.servings))
+        return float(self.servings[years].sum(axis=1).mean()) / (self.bed_days + 14)
+
+    def fed(self, years: NDArray[np.int64]) -> float:
+        """Share of some years in which it feeds anybody, 0-1."""
+        counted = years[self.counted[years]]
+        return float((self.servings[counted].sum(axis=1) > 0.0).mean()) if counted.size else 0.0
+
+    def first_in(self, years: NDArray[np.int64], on: np.datetime64) -> DateSpread:
+        """First harvest over some years; of the years that choose where those have none."""
+        days = self.first_day[years]
+        days = days[np.isfinite(days)]
+        return _spread(on, days) if days.size else self.first
 
 
 def _spread(on: np.datetime64, days: F64) -> DateSpread:
@@ -100,6 +119,8 @@ def candidates_of(
     outcome = fates.found.outcome.reshape(shape)
     marks = {m: getattr(fates.found, m).reshape(shape) for m in ("set_out", "first", "last", "deciding")}
     share = fates.found.share.reshape(shape).astype(float)
+    choose = np.zeros(shape[1], bool)
+    choose[choosing(shape[1])] = True
     found = []
     for i, sow in enumerate(fates.sow_dates):
         offset = int((sow - on).astype(int))
@@ -108,21 +129,35 @@ def candidates_of(
         counted = outcome[i] != Fate.BEYOND_RECORD
         if alive_on:
             counted &= feeds | (days["deciding"] >= 0)
-        chance = float(feeds[counted].mean()) if counted.any() else 0.0
-        if chance >= least_chance and feeds.sum() >= 3:
-            found.append(_candidate(crop, fates.route, sow, on, chance, feeds, counted, days, share[i], bed_to))
+        known = counted & choose
+        chance = float(feeds[known].mean()) if known.any() else 0.0
+        if chance >= least_chance and (feeds & choose).sum() >= LEAST_FED:
+            years = _Years(feeds, counted, choose)
+            found.append(_candidate(crop, fates.route, sow, on, chance, years, days, share[i], bed_to))
     return found
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Years:
+    """Which years feed, which count, and which choose, each (years,)."""
+
+    feeds: NDArray[np.bool_]
+    counted: NDArray[np.bool_]
+    choose: NDArray[np.bool_]
+
+
 def _candidate(
-    crop: Crop, route: Route, sow: np.datetime64, on: np.datetime64, chance: float, feeds: NDArray[np.bool_], counted: NDArray[np.bool_],
-    days: dict[str, F64], share: F64, promised: np.datetime64 | None,
+    crop: Crop, route: Route, sow: np.datetime64, on: np.datetime64, chance: float, years: _Years, days: dict[str, F64], share: F64,
+    promised: np.datetime64 | None,
 ) -> Candidate:  # fmt: skip
+    """Dates of bed and tray come from the years that choose; servings are told of all."""
     harvest, kitchen = crop.harvest, crop.kitchen
+    feeds, counted = years.feeds, years.counted
+    chosen = years.choose[feeds]
     first, last = days["first"][feeds], days["last"][feeds]
     whole = np.maximum(last + 1.0, first + 7.0)
     end = np.minimum(whole, first + HOLD_D) if harvest.single else whole
-    cleared = float(np.quantile(end, CLEARED_SHARE, method="nearest"))
+    cleared = float(np.quantile(end[chosen], CLEARED_SHARE, method="nearest"))
     bed_to = cleared if promised is None else float((promised - on).astype(int))
     taken = np.clip(np.minimum(end, bed_to) - first, 0.0, None)
     assert harvest.yield_kg_m2 is not None
@@ -130,16 +165,19 @@ def _candidate(
     servings = np.zeros((len(feeds), WEEKS))
     servings[feeds] = weekly(first, first + np.maximum(taken, 1.0) + 7.0 * kitchen.keep_weeks, amount)
     servings[~counted] = servings[counted].mean(axis=0)
-    set_out = _spread(on, days["set_out"][feeds]) if route.raised_in else None
+    set_out = _spread(on, days["set_out"][feeds][chosen]) if route.raised_in else None
+    eaten = float((amount[chosen] > 0.0).sum() / max((counted & years.choose).sum(), 1))
     return Candidate(
-        crop.id, route, sow, min(chance, float((amount > 0.0).sum() / counted.sum())),
+        crop.id, route, sow, min(chance, eaten),
         tray_to=sow if set_out is None else set_out.p90,
         bed_from=sow if set_out is None else set_out.p10,
         bed_to=on + int(bed_to),
         set_out=set_out,
-        first=_spread(on, first),
+        first=_spread(on, first[chosen]),
         earliest=on + int(first.min()),
         servings=servings,
+        first_day=np.where(feeds, days["first"], np.nan),
+        counted=counted,
     )  # fmt: skip
 
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from underglass.plan.optimise import Task, build
-from underglass.plan.polish import polisher
-from underglass.plan.programme import Solution, solve
+from underglass.plan.polish import Worth, polisher
+from underglass.plan.programme import Solution, Step, solve
 
-__all__ = ["Decision", "decide", "pin_costs"]
+__all__ = ["Decision", "counted", "decide", "pin_costs"]
 
-LIMITS = ("area", "trays", "minutes", "rotation", "budget")
+LIMITS = ("area", "trays", "minutes", "rotation", "budget", "sowings")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,15 +24,25 @@ class Decision:
     broken: tuple[str, ...] = ()
 
 
-def decide(task: Task) -> Decision:
-    """The best plan within the gap, or what stands in its way."""
+def decide(task: Task, step: Step = lambda: None) -> Decision:
+    """The best plan within the gap, or what stands in its way.  step : called now and then, may raise to end it"""
     programme = build(task)
-    found = solve(programme, better=polisher(task, programme))
+    step()
+    found = solve(programme, better=polisher(task, programme, step), step=step)
     if found.feasible:
         return Decision(found)
     single = [f"pin {i}" for i in range(len(task.pinned))] + list(LIMITS)
     broken = tuple(kind for kind in single if solve(build(task, without=frozenset({kind})), relaxed=True).feasible)
     return Decision(found, broken)
+
+
+def counted(task: Task) -> Decision:
+    """The earlier plan as it is: its blocks and what stands, nothing chosen."""
+    blocks = np.array([1.0 if o.standing else 0.0 for o in task.options])
+    for j, many in task.kept:
+        blocks[j] = max(blocks[j], float(many))
+    worth = Worth(replace(task, kept=())).of(blocks)
+    return Decision(Solution(blocks, worth, 0.0))
 
 
 def pin_costs(task: Task, value: float) -> list[float]:

@@ -9,7 +9,7 @@ Equations: docs/model/year.md.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from underglass.plan.candidates import SOWING_WEEKS, WEEKS, Candidate
 from underglass.plan.programme import INFINITE, Programme
 from underglass.plan.wishes import Want, Wishes
 from underglass.plan.work import figures, plants_on, seeds_to_sow
+from underglass.plan.years import choosing
 
 __all__ = ["PERIODS", "Option", "Task", "build", "minutes_by_week"]
 
@@ -36,8 +37,8 @@ LATER = 0.5
 ONE_CROP_SHARE = 0.6
 """Of a want that three or more crops can meet, one crop counts for so much at most: nobody wants one salad all year."""
 
-BLOCK_COSTS, MINUTE_COSTS = 1.0, 0.005
-"""Servings that a block, and a minute of work, must bring to be worth it."""
+KEPT_SERVINGS = 10.0
+"""What it is worth that a block of an earlier plan stays: a family that has read its plan wants reasons for another."""
 
 VARIETY_FROM = 3
 BEYOND_TARGETS = 2.0
@@ -76,6 +77,7 @@ class Task:
 
     on : first day;  area_m2 : by shelter;  tray_m2 : room for cells by shelter that raises (0 for one that is bed too: its bed gives room)
     on_hand : seeds on hand by crop id;  pinned : option numbers that may stand for each pin;  kept : blocks of an earlier plan by option
+    news : crops that the family does not know yet, and the quarter of the year (0-3) in which each may be tried
     """
 
     on: np.datetime64
@@ -87,6 +89,7 @@ class Task:
     on_hand: Mapping[str, int]
     pinned: tuple[tuple[int, ...], ...] = ()
     kept: tuple[tuple[int, int], ...] = ()
+    news: Mapping[str, int] = field(default_factory=dict)
 
     def week(self, day: np.datetime64) -> int:
         """Week of the plan that a day lies in."""
@@ -112,15 +115,16 @@ def minutes_by_week(task: Task, option: Option) -> F64:
     out += m["pick_serving"] * c.servings.mean(axis=0) * option.block_m2
     if not option.standing:
         sowing = m["raise_plant"] * option.plants if c.route.raised_in else m["sow_m2"] * option.block_m2
-        out[task.week(c.sow)] += sowing
+        out[task.week(c.sow)] += m["sowing"] + sowing
         if c.set_out is not None and task.week(c.set_out.p50) < WEEKS:
             out[task.week(c.set_out.p50)] += m["set_out_plant"] * option.plants
     return out
 
 
 def sample_years(n_years: int) -> NDArray[np.int64]:
-    """The years that the programme looks at: evenly out of all; the others only judge the plan."""
-    return np.unique(np.linspace(0, n_years - 1, min(SCENARIOS, n_years)).round().astype(int))
+    """The years that the programme looks at: evenly out of those that choose; the others only judge the plan."""
+    years = choosing(n_years)
+    return np.asarray(years[np.unique(np.linspace(0, len(years) - 1, min(SCENARIOS, len(years))).round().astype(int))])
 
 
 def away_weeks(task: Task) -> NDArray[np.bool_]:
@@ -138,9 +142,8 @@ def build(task: Task, *, without: frozenset[str] = frozenset()) -> Programme:
     without : kinds of rows to leave out ('area', 'trays', 'minutes', 'rotation', 'budget', 'pin 0' …)
     """
     p = Programme()
-    costs = -block_costs(task)
-    most = np.array([_most_blocks(task, o) for o in task.options], float)
-    p.add(len(task.options), costs, 0.0, most, whole=True)
+    most = np.array([most_blocks(task, o) for o in task.options], float)
+    p.add(len(task.options), -block_costs(task), 0.0, most, whole=True)
     for j, option in enumerate(task.options):
         if option.standing:
             p.low[j] = p.high[j] = 1.0
@@ -150,6 +153,7 @@ def build(task: Task, *, without: frozenset[str] = frozenset()) -> Programme:
         ("area", _area),
         ("trays", _trays),
         ("minutes", _minutes),
+        ("sowings", _sowings),
         ("rotation", _rotation),
         ("budget", _budget),
     ):
@@ -159,17 +163,78 @@ def build(task: Task, *, without: frozenset[str] = frozenset()) -> Programme:
         if f"pin {i}" not in without:
             _pin(task, p, i, numbers)
     for j, blocks in task.kept:
-        bonus = p.add(1, BLOCK_COSTS * 10.0, 0.0, float(blocks))
+        bonus = p.add(1, KEPT_SERVINGS, 0.0, float(blocks))
         p.row(("kept", j), [int(bonus[0]), j], [1.0, -1.0], -INFINITE, 0.0)
+    _each(task, p)
+    _new(task, p)
     return p
 
 
 def block_costs(task: Task) -> F64:
-    """What a block of each option must bring to be worth it, in servings."""
-    return np.array([BLOCK_COSTS + MINUTE_COSTS * float(minutes_by_week(task, o).sum()) for o in task.options])
+    """What a block of each option must bring to be worth having it in mind, and its work, in servings."""
+    attention = figures()["attention"]
+    each = float(attention["minute_servings"])
+    return np.array([
+        (0.0 if o.standing else float(attention["sowing_servings"])) + each * float(minutes_by_week(task, o).sum())
+        for o in task.options
+    ])  # fmt: skip
 
 
-def _most_blocks(task: Task, option: Option) -> int:
+def sowings_cap(task: Task) -> int:
+    """Sowings in a week at most."""
+    said = task.wishes.sowings_a_week
+    return int(figures()["attention"]["sowings_a_week"]) if said is None else said
+
+
+def sowing_week(task: Task, j: int) -> int:
+    """Week in which an option is sown, -1 for what stands already."""
+    option = task.options[j]
+    return -1 if option.standing else task.week(option.candidate.sow)
+
+
+def _sowings(task: Task, p: Programme) -> None:
+    """Blocks sown in each week.  A sowing of several blocks counts as several: it is that much more to do in one afternoon."""
+    weeks = np.array([sowing_week(task, j) for j in range(len(task.options))])
+    for w in range(SOWING_WEEKS):
+        now = np.flatnonzero(weeks == w)
+        if now.size:
+            p.row(("sowings", w), now, np.ones(len(now)), -INFINITE, float(sowings_cap(task)))
+
+
+def each_crops(task: Task) -> list[str]:
+    """Crops that should be grown at least once, as far as any sowing of them is there."""
+    there = {o.crop.id for o in task.options}
+    return [c for w in task.wants if w.each for c in w.crops if c in there]
+
+
+def _each(task: Task, p: Programme) -> None:
+    worth = float(figures()["attention"]["each_servings"])
+    for crop in each_crops(task):
+        js = [j for j, o in enumerate(task.options) if o.crop.id == crop]
+        grown = int(p.add(1, worth, 0.0, 1.0)[0])
+        p.row(("each", crop), [grown, *js], [1.0, *[-1.0] * len(js)], -INFINITE, 0.0)
+
+
+def season_of(task: Task, option: Option) -> int:
+    """Quarter of the plan's year in which an option is sown, 0-3."""
+    return min(3, max(0, task.week(option.candidate.sow)) // (SOWING_WEEKS // 4))
+
+
+def _new(task: Task, p: Programme) -> None:
+    """So many new kinds in each quarter are worth something."""
+    worth, by_season = float(figures()["attention"]["new_servings"]), dict[int, list[int]]()
+    for crop, season in task.news.items():
+        js = [j for j, o in enumerate(task.options) if o.crop.id == crop]
+        if js:
+            column = int(p.add(1, worth, 0.0, 1.0)[0])
+            p.row(("new", crop), [column, *js], [1.0, *[-1.0] * len(js)], -INFINITE, 0.0)
+            by_season.setdefault(season, []).append(column)
+    for season, columns in by_season.items():
+        p.row(("new in", season), columns, [1.0] * len(columns), -INFINITE, float(task.wishes.new_a_season))
+
+
+def most_blocks(task: Task, option: Option) -> int:
+    """Blocks of an option at most."""
     if option.standing:
         return 1
     return max(1, min(MOST_BLOCKS, int(task.area_m2[option.candidate.route.grown_in] / option.block_m2 + 1e-9)))
@@ -239,18 +304,42 @@ def _meet(
     ones = np.ones(len(meets))
     if len(want.crops) < VARIETY_FROM:
         js, values = (np.concatenate(parts) for parts in zip(*there.values(), strict=True))
-        p.row(("want", want.label, s, t), np.concatenate([meets, js]), np.concatenate([ones, -values]), -INFINITE, 0.0)
-        return
-    parts = p.add(len(there), 0.0, 0.0, weeks * crop_cap(want))
-    p.row(
-        ("want", want.label, s, t),
-        np.concatenate([meets, parts]),
-        np.concatenate([ones, -np.ones(len(parts))]),
-        -INFINITE,
-        0.0,
-    )
-    for (c, (js, values)), part in zip(there.items(), parts, strict=True):
-        p.row(("crop", c, s, t), np.concatenate([[part], js]), np.concatenate([[1.0], -values]), -INFINITE, 0.0)
+        most = np.minimum(values, weeks * sum(most for _, most in steps(want)))
+        p.row(("want", want.label, s, t), np.concatenate([meets, js]), np.concatenate([ones, -most]), -INFINITE, 0.0)
+    else:
+        cap = weeks * crop_cap(want)
+        parts = p.add(len(there), 0.0, 0.0, cap)
+        p.row(
+            ("want", want.label, s, t),
+            np.concatenate([meets, parts]),
+            np.concatenate([ones, -np.ones(len(parts))]),
+            -INFINITE,
+            0.0,
+        )
+        for (c, (js, values)), part in zip(there.items(), parts, strict=True):
+            most = np.minimum(values, cap)
+            p.row(("crop", c, s, t), np.concatenate([[part], js]), np.concatenate([[1.0], -most]), -INFINITE, 0.0)
+    _first_half(p, want, there, s, t, int(meets[0]))
+
+
+def _first_half(
+    p: Programme, want: Want, there: Mapping[str, tuple[NDArray[np.int64], F64]], s: int, t: int, first: int
+) -> None:
+    """The first half of a want is met at most by what each whole block adds to it.
+
+    No plan of whole blocks is lost by it; plans of broken blocks, that take just the slice that is worth most, are.  As no block counts
+    for more than a row's bound in the rows above, it only brings the relaxation nearer to what whole blocks can reach.
+    """
+    half = weeks_of(t) * target(want) / 2.0
+    js, values = (np.concatenate(parts) for parts in zip(*there.values(), strict=True))
+    if (values > half).any():
+        p.row(
+            ("first half", want.label, s, t),
+            np.concatenate([[first], js]),
+            np.concatenate([[1.0], -np.minimum(values, half)]),
+            -INFINITE,
+            0.0,
+        )
 
 
 def later(period: int) -> float:
@@ -338,14 +427,18 @@ def _rotation(task: Task, p: Programme) -> None:
                 p.row(("rotation", bed, family), js, [task.options[j].block_m2 for j in js], -INFINITE, room / years)
 
 
+def packet_price() -> float:
+    """Middle price of a packet of seed."""
+    seed = figures()["seed"]
+    return float(seed["packet_low"] + seed["packet_high"]) / 2.0
+
+
 def _budget(task: Task, p: Programme) -> None:
     """Packets to buy are whole; what is on hand is free."""
     if task.wishes.seed_budget is None:
         return
-    seed = figures()["seed"]
-    price = (seed["packet_low"] + seed["packet_high"]) / 2.0
     crops = {o.crop.id: o.crop for o in task.options if not o.standing}
-    packets = p.add(len(crops), 0.0, 0.0, 50.0, whole=True)
+    packets = p.add(len(crops), 0.0, 0.0, 50.0, whole=True, follows=True)
     for column, (crop_id, crop) in zip(packets, crops.items(), strict=True):
         js = [j for j, o in enumerate(task.options) if o.crop.id == crop_id and not o.standing]
         factors = [float(task.options[j].seeds()) for j in js]
@@ -356,7 +449,8 @@ def _budget(task: Task, p: Programme) -> None:
             -INFINITE,
             float(task.on_hand.get(crop_id, 0)),
         )
-    p.row(("budget",), packets, [price] * len(crops), -INFINITE, task.wishes.seed_budget)
+    p.row(("budget",), packets, [packet_price()] * len(crops), -INFINITE, task.wishes.seed_budget)
+    p.groups["packets"] = packets
 
 
 def _pin(task: Task, p: Programme, i: int, numbers: Sequence[int]) -> None:
@@ -366,5 +460,5 @@ def _pin(task: Task, p: Programme, i: int, numbers: Sequence[int]) -> None:
         return
     area = pin.area_m2 or min(task.options[j].block_m2 for j in numbers)
     p.row(("pin", i), list(numbers), [task.options[j].block_m2 for j in numbers], min(area, sum(
-        task.options[j].block_m2 * _most_blocks(task, task.options[j]) for j in numbers
+        task.options[j].block_m2 * most_blocks(task, task.options[j]) for j in numbers
     )), INFINITE)  # fmt: skip

@@ -11,15 +11,39 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.plan.optimise import PERIODS, TAIL, Task, amounts, block_costs, crop_cap, later, steps, target, weeks_of
-from underglass.plan.programme import Programme
+from underglass.crop.catalogue import catalogue
+from underglass.plan.optimise import (
+    KEPT_SERVINGS,
+    PERIODS,
+    TAIL,
+    Task,
+    amounts,
+    block_costs,
+    crop_cap,
+    each_crops,
+    later,
+    packet_price,
+    steps,
+    target,
+    weeks_of,
+)
+from underglass.plan.programme import INFINITE, Programme, Step
+from underglass.plan.search_kernel import Terms, fresh_state, searched
+from underglass.plan.work import figures
 
-__all__ = ["Worth", "polisher"]
+__all__ = ["Search", "Worth", "polisher"]
 
 F64 = NDArray[np.float64]
+I64 = NDArray[np.int64]
 
-LEAST_GAIN = 1e-6
-MOST_SWEEPS = 4
+ROUNDS, ROUNDS_A_STEP = 200, 50
+"""How often a part of the plan is taken out and filled up again, and how often between two words to who waits."""
+
+
+def _with(blocks: F64, j: int, change: float) -> F64:
+    out = blocks.copy()
+    out[j] += change
+    return out
 
 
 class Worth:
@@ -38,24 +62,27 @@ class Worth:
         most = np.array([(steps(w)[2][1] if len(steps(w)) > 2 else 0.0) for w in task.wants])
         self.beyond = most[:, None] * lengths
         self.value = worth[:, :, None] * np.array([later(t) for t in range(len(lengths))])
+        self.extras = _Extras(task)
 
-    def _of_want(self, total: F64, want: NDArray[np.int64]) -> F64:
+    def _of_want(self, total: F64, want: I64) -> F64:
         """Worth of totals (k, years, periods) of wants (k,), summed over periods; shape (k, years)."""
         half, value = self.half[want][:, None], self.value[want]
         first = np.minimum(total, half)
         second = np.clip(total - half, 0.0, half)
         more = np.clip(total - 2.0 * half, 0.0, self.beyond[want][:, None])
         return np.asarray(
-            (first * value[:, None, 0] + second * value[:, None, 1] + more * value[:, None, 2]).sum(axis=2)
-        )
+            np.einsum("kyt,kt->ky", first, value[:, 0]) + np.einsum("kyt,kt->ky", second, value[:, 1])
+            + np.einsum("kyt,kt->ky", more, value[:, 2])
+        )  # fmt: skip
 
     def served(self, blocks: F64) -> tuple[F64, F64]:
         """Servings of each crop, and what of them counts towards each want; (crops, years, periods), (wants, years, periods)."""
         shape = self.amount.shape[1:]
         crops, wants = np.zeros((len(self.want_of_crop), *shape)), np.zeros((len(self.half), *shape))
-        active = np.flatnonzero(blocks)
-        np.add.at(crops, self.crop[active], blocks[active, None, None] * self.amount[active])
-        np.add.at(wants, self.want_of_crop, np.minimum(crops, self.caps[self.want_of_crop][:, None]))
+        for j in np.flatnonzero(blocks):
+            crops[self.crop[j]] += blocks[j] * self.amount[j]
+        for c, want in enumerate(self.want_of_crop):
+            wants[want] += np.minimum(crops[c], self.caps[want])
         return crops, wants
 
     def combine(self, by_year: F64) -> F64:
@@ -73,9 +100,9 @@ class Worth:
 
     def of(self, blocks: F64) -> float:
         """Worth of a plan."""
-        return float(self.combine(self.by_year(blocks)) - self.costs @ blocks)
+        return float(self.combine(self.by_year(blocks)) - self.costs @ blocks) + self.extras.of(blocks)
 
-    def with_one_more(self, blocks: F64, options: NDArray[np.int64]) -> F64:
+    def with_one_more(self, blocks: F64, options: I64) -> F64:
         """Worth of the plan with one block more of each of these options."""
         crops, wants = self.served(blocks)
         by_want = self._of_want(wants, np.arange(len(wants)))
@@ -83,57 +110,151 @@ class Worth:
         caps = self.caps[want][:, None]
         extra = np.minimum(crops[crop] + self.amount[options], caps) - np.minimum(crops[crop], caps)
         change = self._of_want(wants[want] + extra, want) - by_want[want]
-        return self.combine(by_want.sum(axis=0) + change) - self.costs @ blocks - self.costs[options]
+        eaten = self.combine(by_want.sum(axis=0) + change) - self.costs @ blocks - self.costs[options]
+        return np.asarray(eaten + self.extras.with_one_more(blocks, options))
 
 
-def _limits(p: Programme, n: int) -> tuple[F64, F64, F64]:
-    """The rows that only blocks stand in: their factors (rows, n) and bounds."""
-    own = [k for k, (columns, _) in enumerate(p.rows) if len(columns) and columns.max() < n]
-    factors = np.zeros((len(own), n))
-    for r, k in enumerate(own):
-        factors[r, p.rows[k][0]] = p.rows[k][1]
-    return factors, np.array([p.row_low[k] for k in own]), np.array([p.row_high[k] for k in own])
+class _Extras:
+    """What does not depend on weather: kept blocks, things grown at all, new kinds."""
+
+    def __init__(self, task: Task) -> None:
+        attention = figures()["attention"]
+        self.kept = np.zeros(len(task.options))
+        for j, blocks in task.kept:
+            self.kept[j] = blocks
+        ids = np.array([o.crop.id for o in task.options])
+        self.each = [np.flatnonzero(ids == c) for c in each_crops(task)]
+        self.each_worth, self.new_worth = float(attention["each_servings"]), float(attention["new_servings"])
+        self.most_new = task.wishes.new_a_season
+        self.news = [(np.flatnonzero(ids == c), season) for c, season in task.news.items()]
+
+    def of(self, blocks: F64) -> float:
+        """Extra worth of blocks."""
+        value = KEPT_SERVINGS * float(np.minimum(blocks, self.kept).sum())
+        value += self.each_worth * sum(bool((blocks[js] > 0.0).any()) for js in self.each)
+        tried = [season for js, season in self.news if (blocks[js] > 0.0).any()]
+        return value + self.new_worth * sum(min(self.most_new, tried.count(q)) for q in range(4))
+
+    def with_one_more(self, blocks: F64, options: I64) -> F64:
+        """Extra worth with one block more of each of these options."""
+        return np.array([self.of(_with(blocks, int(j), 1.0)) for j in options])
 
 
-def polisher(task: Task, p: Programme) -> Callable[[F64], F64]:
-    """A search that takes columns of the programme and gives better ones.  With a seed budget or an earlier plan it changes nothing."""
-    n = len(task.options)
-    if task.wishes.seed_budget is not None or task.kept:
-        return lambda x: x
-    worth, (factors, low, high) = Worth(task), _limits(p, n)
-    most, least = np.array(p.high[:n]), np.array(p.low[:n])
+class Search:
+    """Small steps through plans that keep the programme's limits.  most : blocks of each option at most, less where something is forbidden"""
 
-    def fitting(blocks: F64) -> NDArray[np.int64]:
-        """Options of which one block more fits."""
-        after = (factors @ blocks)[:, None] + factors
-        return np.flatnonzero((after <= high[:, None] + 1e-7).all(axis=0) & (blocks < most))
+    def __init__(self, task: Task, p: Programme) -> None:
+        self.n = n = len(task.options)
+        self.task, self.worth, self.p = task, Worth(task), p
+        self.most, self.least = np.array(p.high[:n]), np.array(p.low[:n])
+        self._rows(p)
+        self._packets(task)
 
-    def swapped(blocks: F64, i: int | None) -> F64:
-        """The best plan with a block of i taken out (None: of nothing) and perhaps one other put in."""
-        base = blocks.copy()
-        if i is not None:
-            base[i] -= 1.0
-            if base[i] < least[i] or (factors @ base < low - 1e-7).any():
+    def _rows(self, p: Programme) -> None:
+        """The rows that only blocks stand in: their factors (rows, n) and bounds."""
+        own = [k for k, (columns, _) in enumerate(p.rows) if len(columns) and columns.max() < self.n]
+        self.factors = np.zeros((len(own), self.n))
+        for r, k in enumerate(own):
+            self.factors[r, p.rows[k][0]] = p.rows[k][1]
+        self.low, self.high = np.array([p.row_low[k] for k in own]), np.array([p.row_high[k] for k in own])
+
+    def _packets(self, task: Task) -> None:
+        self.budget = task.wishes.seed_budget if "packets" in self.p.groups else None
+        self.bought = list(dict.fromkeys(o.crop.id for o in task.options if not o.standing))
+        self.seeds = np.zeros((len(self.bought), self.n))
+        crops = {o.crop.id: o.crop for o in task.options}
+        for j, o in enumerate(task.options):
+            if not o.standing:
+                self.seeds[self.bought.index(o.crop.id), j] = o.seeds()
+        self.on_hand = np.array([float(task.on_hand.get(c, 0)) for c in self.bought])
+        self.full = np.array([float(crops[c].kitchen.packet_seeds) for c in self.bought])
+
+    def packets(self, blocks: F64) -> F64:
+        """Packets to buy of each crop."""
+        return np.asarray(np.ceil(np.clip(self.seeds @ blocks - self.on_hand, 0.0, None) / self.full - 1e-9))
+
+    def fits(self, blocks: F64) -> bool:
+        """Whether a plan keeps all limits."""
+        use = self.factors @ blocks
+        return bool((use <= self.high + 1e-7).all() and (use >= self.low - 1e-7).all()) and self._affordable(blocks)
+
+    def _affordable(self, blocks: F64) -> bool:
+        return self.budget is None or float(self.packets(blocks).sum()) * packet_price() <= self.budget + 1e-9
+
+    def repaired(self, blocks: F64) -> F64:
+        """A plan that rounding left beyond a limit, with the sowings taken out that are worth least until it keeps all."""
+        blocks = np.minimum(blocks, self.most)
+        while not self.fits(blocks):
+            use = self.factors @ blocks
+            over = use > self.high + 1e-7
+            guilty = (self.factors[over] > 0.0).any(axis=0)
+            if not self._affordable(blocks):
+                guilty |= self.seeds[self.packets(blocks) > 0.0].any(axis=0)
+            js = np.flatnonzero((blocks > self.least) & guilty)
+            if not js.size:
                 return blocks
-        known, alone = worth.of(blocks), worth.of(base)
-        options = fitting(base)
-        gains = worth.with_one_more(base, options) if options.size else np.zeros(0)
-        if gains.size and gains.max() > max(known, alone) + LEAST_GAIN:
-            base[options[int(np.argmax(gains))]] += 1.0
-            return base
-        return base if alone > known + LEAST_GAIN else blocks
+            out = [_with(blocks, int(j), -1.0) for j in js]
+            kept = [b for b in out if (self.factors @ b >= self.low - 1e-7).all()]
+            if not kept:
+                return blocks
+            blocks = max(kept, key=self.worth.of)
+        return blocks
+
+    def better(self, blocks: F64, step: Step = lambda: None, rounds: int | None = None) -> F64:
+        """Steps until none helps; then parts are taken out and filled up again, kept where that helps."""
+        terms = self.terms()
+        state = fresh_state(terms, blocks)
+        whole = ROUNDS if rounds is None else rounds
+        for part in range(0, max(whole, 1), ROUNDS_A_STEP):
+            searched(terms, state, min(ROUNDS_A_STEP, whole - part), 7919 * (part + 1))
+            step()
+        return np.asarray(state.blocks.round())
+
+    def terms(self) -> Terms:
+        """All that the compiled search is told."""
+        worth, task = self.worth, self.task
+        some = worth.amount.sum(axis=1) > 0.0
+        periods = some.shape[1]
+        start = np.where(some.any(axis=1), some.argmax(axis=1), 0)
+        end = np.where(some.any(axis=1), periods - some[:, ::-1].argmax(axis=1), 0)
+        names = [c for w in task.wants for c in w.crops]
+        each, season = np.zeros(len(names)), np.full(len(names), -1, np.int64)
+        for c in each_crops(task):
+            each[names.index(c)] = worth.extras.each_worth
+        for c, q in task.news.items():
+            season[names.index(c)] = q
+        bounded = np.isfinite(self.high) | np.isfinite(self.low)
+        factors = self.factors[bounded]
+        used, rows = np.nonzero(factors.T)
+        beds = list(task.area_m2)
+        weeks = np.array([task.bed_weeks(o.candidate) for o in task.options], np.int64).reshape(-1, 2)
+        return Terms(
+            np.ascontiguousarray(worth.amount), start.astype(np.int64), end.astype(np.int64), worth.crop.astype(np.int64),
+            worth.want_of_crop.astype(np.int64), worth.caps, worth.half, worth.beyond, np.ascontiguousarray(worth.value),
+            worth.risk, TAIL, worth.costs, worth.extras.kept, KEPT_SERVINGS, each, season, worth.extras.new_worth, worth.extras.most_new,
+            np.searchsorted(used, np.arange(self.n + 1)).astype(np.int64), rows.astype(np.int64), factors.T[used, rows],
+            self.high[bounded], self.low[bounded], self.most, self.least,
+            np.array([0.0 if o.standing else float(o.seeds()) for o in task.options]),
+            np.array([float(task.on_hand.get(c, 0)) for c in names]),
+            np.array([float(catalogue()[c].kitchen.packet_seeds) for c in names]),
+            packet_price(), INFINITE if self.budget is None else self.budget,
+            np.array([beds.index(o.candidate.route.grown_in) for o in task.options]), weeks[:, 0].copy(), weeks[:, 1].copy(),
+        )  # fmt: skip
+
+    def filled(self, blocks: F64, x: F64) -> F64:
+        """Columns of the programme for these blocks: what follows from them with them."""
+        out = np.concatenate([blocks, x[self.n :]])
+        if "packets" in self.p.groups:
+            out[self.p.groups["packets"]] = self.packets(blocks)
+        return out
+
+
+def polisher(task: Task, p: Programme, step: Step = lambda: None) -> Callable[[F64], F64]:
+    """A search that takes columns of the programme and gives better ones, what follows from them included."""
+    search = Search(task, p)
 
     def better(x: F64) -> F64:
-        blocks = x[:n].round()
-        for _ in range(MOST_SWEEPS):
-            before = worth.of(blocks)
-            while (more := swapped(blocks, None)) is not blocks:
-                blocks = more
-            for i in np.flatnonzero(blocks):
-                if blocks[i] > 0.0:
-                    blocks = swapped(blocks, int(i))
-            if worth.of(blocks) < before + 1e-4 * abs(before):
-                break
-        return np.concatenate([blocks, x[n:]])
+        blocks = search.repaired(x[: search.n].round())
+        return search.filled(search.better(blocks, step), x)
 
     return better

@@ -16,6 +16,7 @@ __all__ = ["Programme", "Solution", "solve"]
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
 Better = Callable[[F64], F64]
+Step = Callable[[], None]
 INFINITE = float("inf")
 GAP = 0.02
 MOST_BRANCHED = 300
@@ -24,24 +25,38 @@ MOST_BRANCHED = 300
 FEASIBLE = 1e-6
 
 
+def _nothing() -> None:
+    """Nobody waits."""
+
+
 @dataclass(slots=True)
 class Programme:
     """Maximise gain . x  with  low <= x <= high, some x whole numbers, and rows  row_low <= A x <= row_high.
 
     rows : (columns, factors) of each row;  row_names : what a row stands for, ('area', 'box', 3)
+    follows : whole columns that are the least their rows allow once the others are known;  groups : columns by what they are
     """
 
     gain: list[float] = field(default_factory=list)
     low: list[float] = field(default_factory=list)
     high: list[float] = field(default_factory=list)
     whole: list[bool] = field(default_factory=list)
+    follows: list[bool] = field(default_factory=list)
+    groups: dict[str, I64] = field(default_factory=dict)
     rows: list[tuple[I64, F64]] = field(default_factory=list)
     row_low: list[float] = field(default_factory=list)
     row_high: list[float] = field(default_factory=list)
     row_names: list[tuple[object, ...]] = field(default_factory=list)
 
     def add(
-        self, n: int, gain: float | F64, low: float = 0.0, high: float | F64 = INFINITE, *, whole: bool = False
+        self,
+        n: int,
+        gain: float | F64,
+        low: float = 0.0,
+        high: float | F64 = INFINITE,
+        *,
+        whole: bool = False,
+        follows: bool = False,
     ) -> I64:
         """So many new columns; their numbers."""
         start = len(self.gain)
@@ -49,6 +64,7 @@ class Programme:
         self.low += [low] * n
         self.high += np.broadcast_to(np.asarray(high, float), n).tolist()
         self.whole += [whole] * n
+        self.follows += [follows] * n
         return np.arange(start, start + n)
 
     def row(
@@ -80,26 +96,40 @@ class Solution:
         return self.x.size > 0
 
 
-def solve(p: Programme, *, gap: float = GAP, relaxed: bool = False, better: Better | None = None) -> Solution:
+def solve(
+    p: Programme, *, gap: float = GAP, relaxed: bool = False, better: Better | None = None, step: Step = _nothing
+) -> Solution:
     """The best within a relative gap.  One thread and a fixed seed: the same programme gives the same answer.
 
-    relaxed : as if all x were real numbers;  better : a local search of the caller's, from whole numbers to better ones
+    relaxed : as if all x were real numbers;  better : a local search of the caller's, from whole numbers to better ones, that also
+    settles what follows from them;  step : called now and then, may raise to end it
     First the relaxation, whose value no plan exceeds; from it a dive to whole numbers, bettered by the caller's search;
     branch and bound only where that ends too far below and the programme is small enough for it to end soon.
     """
     solver = _loaded(p)
     bound = _run(solver, p)
+    step()
     if relaxed or not any(p.whole) or not bound.feasible:
         return bound
-    dived = _dive(solver, p, bound.x)
-    if dived.feasible and (found := _gap(dived.value, bound.value)) <= gap:
-        return Solution(dived.x, dived.value, found)
-    if better is not None and dived.feasible:
-        dived = _completed(solver, p, better(dived.x))
+    dived = _dive(solver, p, bound.x, step)
+    if dived.feasible:
+        if better is not None:
+            dived = _completed(solver, p, better(dived.x))
+        elif any(p.follows):
+            dived = _completed(solver, p, _rounded_up(p, dived.x))
+    if dived.feasible:
         found = _gap(dived.value, bound.value)
-        if found <= gap or sum(p.whole) > MOST_BRANCHED:
+        if found <= gap:
             return Solution(dived.x, dived.value, found)
+        step()
+        if sum(p.whole) > MOST_BRANCHED:
+            return _branch(p, gap, dived, only_bound=True)
     return _branch(p, gap, dived)
+
+
+def _rounded_up(p: Programme, x: F64) -> F64:
+    """What follows from whole numbers, as the least that is enough."""
+    return np.where(np.array(p.follows), np.ceil(x - FEASIBLE), x)
 
 
 def _completed(solver: Any, p: Programme, x: F64) -> Solution:
@@ -141,7 +171,7 @@ def _run(solver: Any, p: Programme) -> Solution:
 
     solver.run()
     status = solver.getModelStatus()
-    if status == highspy.HighsModelStatus.kOptimal:
+    if status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kSolutionLimit):
         x = np.array(solver.getSolution().col_value)
         return Solution(x, float(np.dot(p.gain, x)), 0.0)
     if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
@@ -151,15 +181,16 @@ def _run(solver: Any, p: Programme) -> Solution:
     )
 
 
-def _dive(solver: Any, p: Programme, x: F64) -> Solution:
+def _dive(solver: Any, p: Programme, x: F64, step: Step) -> Solution:
     """From the relaxation to whole numbers: the eighth of the broken ones nearest to whole is rounded and held, and it is solved again.
 
-    Rounding that leaves no plan is taken back to rounding down.
+    Rounding that leaves no plan is taken back to rounding down.  What only follows from the others stays real.
     """
     low, high = np.array(p.low), np.array(p.high)
-    whole = np.array(p.whole)
+    whole = np.array(p.whole) & ~np.array(p.follows)
     found = Solution(x, 0.0, 0.0)
     while found.feasible:
+        step()
         free = np.flatnonzero(whole & (high - low > 0.5))
         off = np.abs(found.x[free] - found.x[free].round())
         if (off < FEASIBLE).all():
@@ -183,8 +214,11 @@ def _hold(solver: Any, columns: Iterable[int], values: F64, low: F64, high: F64)
         solver.changeColBounds(int(j), float(values[j]), float(values[j]))
 
 
-def _branch(p: Programme, gap: float, start: Solution) -> Solution:
-    """Branch and bound from the best known plan on."""
+def _branch(p: Programme, gap: float, start: Solution, *, only_bound: bool = False) -> Solution:
+    """Branch and bound from the best known plan on.
+
+    only_bound : no branching and no search, only cuts at the root: they lower the bound until the known plan is seen to be good enough
+    """
     import highspy
 
     solver = _loaded(p)
@@ -192,9 +226,14 @@ def _branch(p: Programme, gap: float, start: Solution) -> Solution:
     columns = np.arange(len(p.whole), dtype=np.int32)
     solver.changeColsIntegrality(len(columns), columns, np.array([int(kinds[w]) for w in p.whole], np.uint8))
     solver.setOptionValue("mip_rel_gap", gap)
+    if only_bound:
+        for option, value in (("mip_max_nodes", 1), ("mip_heuristic_effort", 0.0), ("mip_detect_symmetry", False)):
+            solver.setOptionValue(option, value)
     if start.feasible:
         first = highspy.HighsSolution()
         first.col_value = start.x.tolist()
         solver.setSolution(first)
     found = _run(solver, p)
-    return Solution(found.x, found.value, float(solver.getInfo().mip_gap)) if found.feasible else found
+    if not found.feasible:
+        return start if start.feasible else found
+    return Solution(found.x, found.value, _gap(found.value, float(solver.getInfo().mip_dual_bound)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,17 +12,27 @@ from underglass.errors import InputError
 from underglass.plan.candidates import Candidate, candidates_of, prune
 from underglass.plan.optimise import Option, Task
 from underglass.plan.outlook import RouteFates
-from underglass.plan.wishes import Pin, Want, Wishes, claimed, usual_wants
+from underglass.plan.outlook_types import Route
+from underglass.plan.wishes import Drop, Pin, Want, Wishes, claimed, usual_wants
 from underglass.plan.work import areas, block_m2
 from underglass.shelter.model import Shelter
 
-__all__ = ["check_places", "manure_free", "task_of", "wants_of", "wished_crops"]
+__all__ = ["check_places", "manure_free", "task_of", "new_kinds", "wants_of", "wished_crops"]
 
 MOST_OPTIONS = 1200
 TOUCHING_D, NOT_TOUCHING_D = 120, 90
 """Days from raw manure to harvest: the edible part touches soil, or not.  Source: 7 CFR 205.203(c)(1)."""
 
 PIN_SLACK_D = 3
+SOMETHING_NEW = "something new"
+NEW_SERVINGS = 0.5
+"""Servings per person and week of kinds that nobody knows yet: enough to taste."""
+
+MOST_NEW = 12
+"""New kinds that are looked at: more would only make a family wait."""
+
+DROP_SLACK_D = 14
+"""A dropped sowing does not come back a week later."""
 
 
 def wished_crops(crops: Mapping[str, Crop], wishes: Wishes) -> dict[str, Crop]:
@@ -38,12 +48,16 @@ def wished_crops(crops: Mapping[str, Crop], wishes: Wishes) -> dict[str, Crop]:
     return {c.id: c for c in crops.values() if c.id in keep and c.id not in never}
 
 
-def wants_of(crops: Mapping[str, Crop], wishes: Wishes) -> tuple[Want, ...]:
+def wants_of(crops: Mapping[str, Crop], wishes: Wishes, news: Sequence[str] = ()) -> tuple[Want, ...]:
     """Wants without overlap; where the family names none, the usual ones.  What only a pin or the ground names is wanted as itself."""
-    wants = wishes.wants or usual_wants(crops, wishes.people)
-    wants = claimed(tuple(Want(w.label, tuple(c for c in w.crops if c in crops), w.servings, w.weight) for w in wants))
+    usual = {c: crop for c, crop in crops.items() if c not in news}
+    wants = wishes.wants or usual_wants(usual, wishes.people)
+    wants = claimed(tuple(replace(w, crops=tuple(c for c in w.crops if c in usual)) for w in wants))
     named = {c for w in wants for c in w.crops}
-    return wants + tuple(Want(c.name, (c.id,)) for c in crops.values() if c.id not in named)
+    strange = tuple(c for c in crops if c in news and c not in named)
+    if strange:
+        wants += (Want(SOMETHING_NEW, strange, NEW_SERVINGS * wishes.people),)
+    return wants + tuple(Want(c.name, (c.id,)) for c in usual.values() if c.id not in named)
 
 
 def manure_free(crop: Crop, bed: str, wishes: Wishes) -> np.datetime64 | None:
@@ -76,24 +90,29 @@ def task_of(
     *,
     seed_ages: Mapping[str, float],
     on_hand: Mapping[str, int],
-    earlier: Sequence[tuple[str, str, np.datetime64, float]] = (),
+    earlier: Sequence[tuple[str, Route, np.datetime64, float]] = (),
+    news: Sequence[str] = (),
 ) -> Task:
     """The task for a year from `on`.
 
     fates : of all wished crops, routes and dates from `on` on;  past : fates of wishes.standing by its number, one sowing date each
-    earlier : (crop id, bed, date of sowing, area) of an earlier plan that should change little
+    earlier : (crop id, route, date of sowing, area) of an earlier plan that should change little
+    news : ids of crops that the family does not know yet
     """
-    room, wants = _room(shelters, wishes), wants_of(crops, wishes)
+    room, wants = _room(shelters, wishes), wants_of(crops, wishes, news)
     want_of = {c: w for w in wants for c in w.crops}
     free: list[Candidate] = []
     for one in fates:
         if one.crop_id in crops and one.route.grown_in in room.beds:
             free += [c for c in candidates_of(crops[one.crop_id], one, on) if _allowed(crops[c.crop_id], c, wishes)]
+    seasons = _seasons(free, news, on)
+    free = [c for c in free if c.crop_id not in seasons or seasons[c.crop_id] == _quarter(c, on)]
     chosen = prune(free, on, MOST_OPTIONS)
     pinned = [_for_pin(pin, crops, fates, free, on, wishes) for pin in wishes.pins]
+    known = free + [c for found in pinned for c in found]
     kept = [
-        _closest([c for c in free if (c.crop_id, c.route.grown_in) == (crop, bed)], sow)
-        for crop, bed, sow, _ in earlier
+        _closest([c for c in known if (c.crop_id, c.route) == (crop, route)], sow) if sow >= on else None
+        for crop, route, sow, _ in earlier
     ]
     for extra in [c for found in pinned for c in found] + [c for c in kept if c is not None]:
         if all(extra is not c for c in chosen):
@@ -113,7 +132,50 @@ def task_of(
             for c, (_, _, _, area) in zip(kept, earlier, strict=True)
             if c is not None and id(c) in number
         ),
+        news=seasons,
     )  # fmt: skip
+
+
+def new_kinds(crops: Mapping[str, Crop], wishes: Wishes, known: set[str]) -> list[Crop]:
+    """Crops that the family may try as new ones: those it named, else of each dish some that it neither knows nor never wants."""
+    if wishes.new_a_season < 1:
+        return []
+    if wishes.new_from:
+        return [crops[c] for c in wishes.new_from if c not in wishes.never]
+    strange = [
+        c for c in crops.values()
+        if c.id not in known and c.id not in wishes.never and c.harvest.yield_kg_m2 is not None and c.kitchen.dish != "flowers"
+    ]  # fmt: skip
+    by_dish: dict[str, list[Crop]] = {}
+    for crop in strange:
+        by_dish.setdefault(crop.kitchen.dish, []).append(crop)
+    rounds = [
+        row[i] for i in range(max(map(len, by_dish.values()), default=0)) for row in by_dish.values() if i < len(row)
+    ]
+    return rounds[:MOST_NEW]
+
+
+def _quarter(c: Candidate, on: np.datetime64) -> int:
+    return min(3, int((c.sow - on).astype(int)) // 91)
+
+
+def _seasons(found: Sequence[Candidate], news: Sequence[str], on: np.datetime64) -> dict[str, int]:
+    """The quarter in which each new crop may be tried: its best one, but so that each quarter gets about as many."""
+    worth: dict[tuple[str, int], float] = {}
+    for c in found:
+        if c.crop_id in news:
+            key = (c.crop_id, _quarter(c, on))
+            worth[key] = max(worth.get(key, 0.0), c.worth_a_day())
+    best = {crop: max(v for (c, _), v in worth.items() if c == crop) for crop, _ in worth}
+    seasons: dict[str, int] = {}
+    while len(seasons) < len(best):
+        for q in range(4):
+            left = [
+                (v / best[crop], crop) for (crop, quarter), v in worth.items() if quarter == q and crop not in seasons
+            ]
+            if left:
+                seasons[max(left)[1]] = q
+    return seasons
 
 
 def _block(crop: Crop, c: Candidate, room: _Room, want_of: Mapping[str, Want]) -> float:
@@ -126,7 +188,15 @@ def _allowed(crop: Crop, c: Candidate, wishes: Wishes) -> bool:
     if ready is not None and c.earliest < ready:
         return False
     days = [c.sow] + ([c.set_out.p50] if c.set_out is not None else [])
-    return not any(start <= day <= end for day in days for start, end in wishes.away)
+    if any(start <= day <= end for day in days for start, end in wishes.away):
+        return False
+    return not any(_dropped(drop, c) for drop in wishes.drops)
+
+
+def _dropped(drop: Drop, c: Candidate) -> bool:
+    if drop.crop_id != c.crop_id or drop.grown_in not in (None, c.route.grown_in):
+        return False
+    return drop.sow is None or abs(int((c.sow - drop.sow).astype(int))) < DROP_SLACK_D
 
 
 def _closest(found: Sequence[Candidate], sow: np.datetime64) -> Candidate | None:
@@ -138,7 +208,13 @@ def _for_pin(
     pin: Pin, crops: Mapping[str, Crop], fates: Sequence[RouteFates], free: Sequence[Candidate], on: np.datetime64, wishes: Wishes
 ) -> list[Candidate]:  # fmt: skip
     """The candidates that a pin can mean: on its date, or on all dates; also unlikely ones, as the family has decided."""
-    found = [c for c in free if c.crop_id == pin.crop_id and c.route.grown_in == pin.grown_in]
+
+    def meant(route: Route) -> bool:
+        if route.grown_in != pin.grown_in or (pin.direct and route.raised_in is not None):
+            return False
+        return pin.raised_in in (None, route.raised_in)
+
+    found = [c for c in free if c.crop_id == pin.crop_id and meant(c.route)]
     if pin.sow is None:
         return sorted(found, key=lambda c: -c.worth_a_day())[:12]
     near = _closest(found, pin.sow)
@@ -146,7 +222,7 @@ def _for_pin(
         risky = [
             c
             for one in fates
-            if one.crop_id == pin.crop_id and one.route.grown_in == pin.grown_in
+            if one.crop_id == pin.crop_id and meant(one.route)
             for c in candidates_of(crops[pin.crop_id], one, on, least_chance=0.0)
             if _allowed(crops[pin.crop_id], c, wishes)
         ]
@@ -171,7 +247,11 @@ def check_places(wishes: Wishes, shelters: Sequence[Shelter]) -> None:
     """Raises InputError where a pin, a bed or something standing names a shelter that is not there."""
     names = {s.name for s in shelters}
     for place in (
-        [p.grown_in for p in wishes.pins] + [s.grown_in for s in wishes.standing] + [g.shelter for g in wishes.ground]
+        [p.grown_in for p in wishes.pins]
+        + [p.raised_in for p in wishes.pins if p.raised_in]
+        + [d.grown_in for d in wishes.drops if d.grown_in]
+        + [s.grown_in for s in wishes.standing]
+        + [g.shelter for g in wishes.ground]
     ):
         if place not in names:
             raise InputError(f"no shelter is called {place!r}; there are {', '.join(sorted(names))}")

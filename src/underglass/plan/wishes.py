@@ -9,7 +9,7 @@ import numpy as np
 
 from underglass.crop.types import Crop
 
-__all__ = ["Ground", "Pin", "Standing", "Want", "Wishes", "claimed", "usual_wants"]
+__all__ = ["Drop", "Ground", "Pin", "Standing", "Want", "Wishes", "claimed", "usual_wants"]
 
 USUAL_SERVINGS = {
     "salad": 2.5,
@@ -32,12 +32,14 @@ class Want:
     crops    : ids of the crops that count towards it
     servings : wanted a week by the whole family; None: as much as fits
     weight   : how much one serving is worth beside one of another want
+    each     : every one of the crops should be grown at least once, as a few things that the children choose
     """
 
     label: str
     crops: tuple[str, ...]
     servings: float | None = None
     weight: float = 1.0
+    each: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +54,26 @@ class Ground:
 
 @dataclass(frozen=True, slots=True)
 class Pin:
-    """A sowing that the family has decided on.  sow : date, None: the planner chooses;  area_m2 : None: one block"""
+    """A sowing that the family has decided on.  sow : date, None: the planner chooses;  area_m2 : None: one block
+
+    raised_in : where it is raised first;  direct : it is sown where it stays;  neither: the planner chooses
+    """
 
     crop_id: str
     grown_in: str
     sow: np.datetime64 | None = None
     area_m2: float | None = None
+    raised_in: str | None = None
+    direct: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """A sowing that is never to be proposed again.  grown_in, sow : None: anywhere, at any time; else within a fortnight of the date"""
+
+    crop_id: str
+    grown_in: str | None = None
+    sow: np.datetime64 | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +97,10 @@ class Wishes:
     seed_budget  : money for seed, in the family's own currency, None: no limit
     rotation_years : years before a crop family may come back to the same ground; 0: never mind, 1: once a year
     risk         : weight of the worst years against the mean of all, 0-1
-    pins, standing : decided sowings, and what is in the ground already
+    new_a_season : kinds that the family does not know yet, to be tried in each quarter of the year
+    new_from     : ids of crops that such a kind may be; empty: all that it neither names among its wants nor never wants
+    sowings_a_week : sowings in a week at most, None: the usual one of data/work.toml
+    pins, drops, standing : decided sowings, those never to be proposed, and what is in the ground already
     """
 
     people: int = 4
@@ -93,7 +112,11 @@ class Wishes:
     seed_budget: float | None = None
     rotation_years: int = 1
     risk: float = 0.3
+    new_a_season: int = 0
+    new_from: tuple[str, ...] = ()
+    sowings_a_week: int | None = None
     pins: tuple[Pin, ...] = ()
+    drops: tuple[Drop, ...] = ()
     standing: tuple[Standing, ...] = ()
 
 

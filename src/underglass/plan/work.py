@@ -18,8 +18,10 @@ from underglass.shelter.model import Box, Drum, Hoop, OpenGround, Shelter
 
 __all__ = ["areas", "block_m2", "figures", "germination_now", "plants_on", "seeds_to_sow"]
 
-MOST_BLOCK_M2 = 1.0
-BLOCKS_A_BED = 10
+USUAL_BLOCK_M2 = 1.0
+BLOCKS_IN_A_SMALL_BED, BLOCKS_IN_A_LARGE_BED = 5, 10
+"""What is sown at once is a square metre, as one person sows in a quarter of an hour; of small and of large beds such a share."""
+
 WEEKS_A_BLOCK = 6.0
 """A block of one crop gives at most so many weeks of what is wanted."""
 
@@ -57,11 +59,11 @@ def areas(shelters: Sequence[Shelter], ground: Sequence[Ground]) -> dict[str, fl
 
 
 def block_m2(crop: Crop, bed_m2: float, want: Want, servings_m2: float) -> float:
-    """The least area sown at once: a tenth of the bed, no more than six weeks of what is wanted, room for one plant at least.  [m2]
+    """The least area sown at once: a square metre or a share of the bed, no more than six weeks of what is wanted, room for one plant at least.  [m2]
 
     servings_m2 : servings that a square metre brings
     """
-    most = min(bed_m2 / BLOCKS_A_BED, MOST_BLOCK_M2)
+    most = max(min(bed_m2 / BLOCKS_IN_A_SMALL_BED, USUAL_BLOCK_M2), bed_m2 / BLOCKS_IN_A_LARGE_BED)
     if want.servings is not None and servings_m2 > 0.0:
         most = min(most, WEEKS_A_BLOCK * want.servings / len(want.crops) ** 0.5 / servings_m2)
     plant = 1.0 / crop.spacing.per_m2

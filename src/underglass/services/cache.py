@@ -31,12 +31,12 @@ def answer_dir() -> Path:
 
 
 @cache
-def _code_hash() -> str:
-    """A hash of all code and data of the package, so that a new version never shows an old answer."""
+def _code_hash(rooms: tuple[str, ...] = ()) -> str:
+    """A hash of all code and data of the package (or of some rooms and files), so that a new version never shows an old answer."""
     digest = hashlib.sha256()
     root = Path(str(files("underglass")))
     for path in sorted(root.rglob("*")):
-        if path.suffix in (".py", ".csv", ".toml"):
+        if path.suffix in (".py", ".csv", ".toml") and path.relative_to(root).as_posix().startswith(rooms or ("",)):
             digest.update(path.relative_to(root).as_posix().encode())
             digest.update(path.read_bytes())
     return digest.hexdigest()[:16]
@@ -50,9 +50,12 @@ def _plain(value: object) -> object:
     return value if isinstance(value, str | int | float | bool) or value is None else str(value)
 
 
-def key_of(question: str, *parts: object) -> str:
-    """A key for a question and all that its answer depends on, the code included."""
-    text = json.dumps([question, _code_hash(), *(_plain(p) for p in parts)], sort_keys=True)
+def key_of(question: str, *parts: object, rooms: tuple[str, ...] = ()) -> str:
+    """A key for a question and all that its answer depends on, the code included.
+
+    rooms : beginnings of the paths of the code that the answer depends on, where that is not all of it
+    """
+    text = json.dumps([question, _code_hash(rooms), *(_plain(p) for p in parts)], sort_keys=True)
     return f"{question}-{hashlib.sha256(text.encode()).hexdigest()[:32]}"
 
 

@@ -12,7 +12,15 @@ from zoneinfo import ZoneInfo
 from underglass.errors import InputError
 from underglass.notebook import tunings
 from underglass.notebook.faults import Changed
-from underglass.notebook.records import GerminationTest, HouseholdRecord, PacketRecord, ShelterRecord, Sowing, Stage
+from underglass.notebook.records import (
+    GerminationTest,
+    HouseholdRecord,
+    Loss,
+    PacketRecord,
+    ShelterRecord,
+    Sowing,
+    Stage,
+)
 from underglass.notebook.store import Notebook
 from underglass.place.place import Horizon, Place
 from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop, Units
@@ -254,7 +262,7 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
     records = notebook.find(ShelterRecord, "active", order="position, created")
     names = {s.id: s.name for s in records}
     shelters = tuple(shelter_in(notebook, s, visits, tune) for s in records)
-    tests = tests_of(notebook)
+    tests, wishes = tests_of(notebook), among(wishes_of_table(record.wishes), names.values())
     sowings = notebook.find(
         Sowing, "sown_on <= ? AND (done_on IS NULL OR done_on > ?)", day, day, order="sown_on, rowid"
     )
@@ -278,10 +286,17 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
         standing=tuple(_standing_crop(s, names, day) for s in sowings if s.stands_in_id in names),
         units=record.units,
         wishes=replace(
-            among(wishes_of_table(record.wishes), names.values()),
-            standing=standing_for_year(sowings, shelters, names, day),
+            wishes, standing=standing_for_year(sowings, shelters, names, day, wishes.ground, _lost(notebook, day))
         ),
     )
+
+
+def _lost(notebook: Notebook, on: date) -> dict[str, int]:
+    """Plants lost of each sowing until a day, by its id."""
+    found: dict[str, int] = {}
+    for loss in notebook.find(Loss, '"on" <= ?', on):
+        found[loss.sowing_id] = found.get(loss.sowing_id, 0) + (loss.count or 0)
+    return found
 
 
 def shelter_named(notebook: Notebook, name: str) -> ShelterRecord:

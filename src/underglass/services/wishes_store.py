@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
 
 from underglass.crop.catalogue import catalogue
+from underglass.crop.types import Crop
 from underglass.notebook.records import Sowing
 from underglass.plan.outlook_types import Route
 from underglass.plan.routes import routes
-from underglass.plan.wishes import Ground, Pin, Standing, Want, Wishes
+from underglass.plan.wishes import Drop, Ground, Pin, Standing, Want, Wishes
+from underglass.plan.work import areas, figures
 from underglass.shelter.model import Shelter
 
 __all__ = ["among", "standing_for_year", "table_of_wishes", "wishes_of_table"]
@@ -50,6 +52,7 @@ def wishes_of_table(table: Mapping[str, Any]) -> Wishes:
     def day(text: str | None) -> np.datetime64 | None:
         return None if text is None else np.datetime64(text)
 
+    usual = Wishes()  # a notebook may have been written before a wish was known
     return Wishes(
         people=table["people"],
         wants=tuple(Want(**{**w, "crops": tuple(w["crops"])}) for w in table["wants"]),
@@ -60,24 +63,56 @@ def wishes_of_table(table: Mapping[str, Any]) -> Wishes:
         seed_budget=table["seed_budget"],
         rotation_years=table["rotation_years"],
         risk=table["risk"],
+        new_a_season=table.get("new_a_season", usual.new_a_season),
+        new_from=tuple(table.get("new_from", usual.new_from)),
+        sowings_a_week=table.get("sowings_a_week", usual.sowings_a_week),
         pins=tuple(Pin(**{**p, "sow": day(p["sow"])}) for p in table["pins"]),
+        drops=tuple(Drop(**{**d, "sow": day(d["sow"])}) for d in table.get("drops", ())),
     )
 
 
 def standing_for_year(
-    sowings: Iterable[Sowing], shelters: Sequence[Shelter], names: Mapping[str, str], on: date
+    sowings: Iterable[Sowing],
+    shelters: Sequence[Shelter],
+    names: Mapping[str, str],
+    on: date,
+    ground: Sequence[Ground] = (),
+    lost: Mapping[str, int] | None = None,
 ) -> tuple[Standing, ...]:
-    """What is in the ground as the year's planner takes it: sowings of the last 400 days whose area was measured, where they can ripen."""
-    found = []
+    """What is in the ground as the year's planner takes it: sowings of the last 400 days, where they can ripen.
+
+    names : of shelters by id;  lost : plants lost of each sowing by its id
+    """
+    rooms, found = areas(shelters, ground), []
     for sowing in sowings:
         crop = catalogue()[sowing.crop_id]
         bed = names.get(sowing.grown_in_id)
         raised = names.get(sowing.raised_in_id or "")
-        fresh = sowing.sown_known and 0 <= (on - sowing.sown_on).days <= LATEST_DAYS
-        if bed is None or not fresh or sowing.area_m2 is None or Route(bed, raised) not in routes(crop, shelters):
+        route = Route(bed or "", None if raised == bed else raised)
+        sown = sowing.sown_on if sowing.sown_known else on - timedelta(days=_age_days(sowing))
+        if bed is None or not 0 <= (on - sown).days <= LATEST_DAYS or route not in routes(crop, shelters):
             continue
-        found.append(Standing(crop.id, bed, raised, np.datetime64(sowing.sown_on), sowing.area_m2))
+        area = _area_m2(sowing, crop, rooms[bed], (lost or {}).get(sowing.id, 0))
+        if area > 0.0 and crop.harvest.yield_kg_m2 is not None:
+            found.append(Standing(crop.id, bed, route.raised_in, np.datetime64(sown), area))
     return tuple(found)
+
+
+def _age_days(sowing: Sowing) -> int:
+    """How long ago something was sown that stood when the notebook was begun, by its stage."""
+    return int(figures()["age_days"].get(sowing.stage.replace(" ", "_"), 0))
+
+
+def _area_m2(sowing: Sowing, crop: Crop, bed_m2: float, lost: int) -> float:
+    """Bed that a sowing holds or will hold: as written, else by its cells, else a tenth of the bed; less what was lost of it."""
+    whole = sowing.area_m2
+    if whole is None:
+        whole = (
+            sowing.cells / crop.spacing.per_m2 if sowing.cells else bed_m2 * float(figures()["room"]["unknown_share"])
+        )
+    whole = min(whole, bed_m2)
+    stood = sowing.cells or max(1, round(whole * crop.spacing.per_m2))
+    return round(whole * max(0.0, 1.0 - lost / stood), 3)
 
 
 def among(wishes: Wishes, names: Iterable[str]) -> Wishes:
@@ -85,6 +120,7 @@ def among(wishes: Wishes, names: Iterable[str]) -> Wishes:
     there = set(names)
     return replace(
         wishes,
-        pins=tuple(p for p in wishes.pins if p.grown_in in there),
+        pins=tuple(p for p in wishes.pins if p.grown_in in there and p.raised_in in (None, *there)),
+        drops=tuple(d for d in wishes.drops if d.grown_in in (None, *there)),
         ground=tuple(g for g in wishes.ground if g.shelter in there),
     )

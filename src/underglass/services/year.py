@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,24 +13,29 @@ from underglass.crop.cautions import caution_rows
 from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.plan.basket import Chosen, chosen_of, met_share, servings_by_want, work_by_week
-from underglass.plan.candidates import SOWING_WEEKS
-from underglass.plan.decide import Decision, decide, pin_costs
+from underglass.plan.candidates import SOWING_WEEKS, Candidate
+from underglass.plan.decide import Decision, counted, decide, pin_costs
 from underglass.plan.household import Household
+from underglass.plan.lean import LatestSowing, dates_before, latest_sowings, lean_weeks, near_full
 from underglass.plan.optimise import Task, build, sample_years, target
 from underglass.plan.outlook import RouteFates, weekly_dates
-from underglass.plan.outlook_types import DateSpread
+from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import solve
-from underglass.plan.task import check_places, manure_free, task_of, wished_crops
+from underglass.plan.task import check_places, manure_free, new_kinds, task_of, wished_crops
 from underglass.plan.wishes import Standing
+from underglass.plan.years import judging, quantiles
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
 from underglass.services.guide import MOST_YEARS, file_stamp, topics_of
 from underglass.services.progress import Progress, silent
 from underglass.services.weather import ReadWeather
 
-__all__ = ["year_plan", "year_task"]
+__all__ = ["sowing_id", "sowing_row", "stepper", "year_plan", "year_task"]
 
 VERSION = 1
+
+LEAN_KINDS = ("leaf", "herb", "root", "allium", "head")
+"""Kinds of plants that are picked through the dark: what bears fruit is not."""
 
 POLLINATION = {
     "shake": "shake the flowers at noon where no wind reaches them",
@@ -46,6 +51,7 @@ def year_plan(
     n_years: int = 30,
     seed: int = 1,
     earlier: Mapping[str, Any] | None = None,
+    exactly: Mapping[str, Any] | None = None,
     read: ReadWeather | None = None,
     use_cache: bool = True,
     progress: Progress = silent,
@@ -53,22 +59,47 @@ def year_plan(
     """The plan of the year that begins on `on` (datetime64[D]); see docs/json.md for every field.
 
     earlier : an earlier answer of this function, that should change as little as possible
+    exactly : an earlier answer whose sowings are taken as they are: nothing is chosen, all is counted again
+    progress : called with a share and a few words, about once a second or oftener; what it raises ends the work
     Raises InputError where the household has no shelters, names one that is not there, or the number of years makes no sense.
+    Who keeps a notebook asks services/year_book.py instead.
     """
-    if not 3 <= n_years <= MOST_YEARS:
-        raise InputError(f"--years is {n_years}: expected 3 to {MOST_YEARS}")
-    key = key_of("year", household, str(on), n_years, seed, file_stamp(household), str(_sown(earlier)))
+    given = ("exactly", _sown(exactly)) if exactly is not None else ("earlier", _sown(earlier))
+    key = key_of("year", household, str(on), n_years, seed, file_stamp(household), str(given))
     if use_cache and (kept := recall(key)) is not None:
         return kept
-    task, found = year_task(
-        household, on, n_years=n_years, seed=seed, earlier=earlier, read=read, use_cache=use_cache, progress=progress
-    )
-    progress(0.85, "choosing the sowings")
-    decision = decide(task)
+    asked: dict[str, Any] = {
+        "n_years": n_years,
+        "seed": seed,
+        "read": read,
+        "use_cache": use_cache,
+        "progress": progress,
+    }
+    task, found = year_task(household, on, earlier=earlier if exactly is None else exactly, **asked)
+    if exactly is not None:
+        decision = counted(task)
+    else:
+        progress(0.82, "choosing the sowings")
+        decision = decide(task, stepper(progress, 0.82, 0.97, "choosing the sowings"))
     answer = _answer(household, task, found, decision)
+    answer["autumn"] = _autumn(household, task, on, asked)
+    answer["changes"] = _changes(answer, exactly or earlier)
     if use_cache:
         keep(key, answer)
+    progress(1.0, "done")
     return answer
+
+
+def stepper(progress: Progress, start: float, end: float, doing: str) -> Callable[[], None]:
+    """Tells of steps whose number nobody knows: each goes a tenth of the way that is left."""
+    share = start
+
+    def step() -> None:
+        nonlocal share
+        share += 0.1 * (end - share)
+        progress(share, doing)
+
+    return step
 
 
 def year_task(
@@ -76,6 +107,8 @@ def year_task(
     read: ReadWeather | None = None, use_cache: bool = True, progress: Progress = silent,
 ) -> tuple[Task, YearFates]:  # fmt: skip
     """The planner's task for a household, and the fates behind it."""
+    if not 3 <= n_years <= MOST_YEARS:
+        raise InputError(f"--years is {n_years}: expected 3 to {MOST_YEARS}")
     if not household.shelters:
         raise InputError(
             "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"
@@ -90,16 +123,20 @@ def year_task(
     )
     crops = wished_crops({**offered, **{c: catalogue()[c] for c in sorted(named)}}, wishes)
     crops = {c.id: c for c in crops.values() if c.kitchen.dish != "flowers" or c.id in named}
+    fresh = new_kinds(
+        catalogue(), wishes, known=set(household.crops) | named if household.crops or wishes.wants else set()
+    )
+    crops |= {c.id: c for c in fresh}
     if not crops:
         raise InputError("nothing to plan: every crop wanted is on the never-list")
     asked: dict[str, Any] = {"n_years": n_years, "seed": seed, "read": read, "use_cache": use_cache}
     found = fates_of_year(
         household, list(crops.values()), on, weekly_dates(on, SOWING_WEEKS), progress=progress, **asked
     )
-    past = {i: _past(household, crops[s.crop_id], on, s, asked) for i, s in enumerate(wishes.standing)}
+    past = {i: _past(household, crops[s.crop_id], on, s, asked, progress) for i, s in enumerate(wishes.standing)}
     task = task_of(
         crops, found.found, past, household.shelters, wishes, on,
-        seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=_sown(earlier),
+        seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=_sown(earlier), news=[c.id for c in fresh],
     )  # fmt: skip
     if not task.options:
         raise InputError(
@@ -109,14 +146,14 @@ def year_task(
 
 
 def _past(
-    household: Household, crop: Crop, on: np.datetime64, stands: Standing, asked: Mapping[str, Any]
+    household: Household, crop: Crop, on: np.datetime64, stands: Standing, asked: Mapping[str, Any], progress: Progress
 ) -> RouteFates:
     """Fates of what stands in the ground, over all years."""
     if not on - 400 <= stands.sow <= on:
         raise InputError(
             f"{crop.name} in {stands.grown_in}: sown on {stands.sow}, expected within the 400 days before {on}"
         )
-    found = fates_of_year(household, [crop], on, np.array([stands.sow]), progress=silent, **asked)
+    found = fates_of_year(household, [crop], on, np.array([stands.sow]), progress=progress, **asked)
     for one in found.found:
         if (one.route.grown_in, one.route.raised_in) == (stands.grown_in, stands.raised_in):
             return one
@@ -133,13 +170,18 @@ def _on_hand(household: Household) -> dict[str, int]:
     return out
 
 
-def _sown(earlier: Mapping[str, Any] | None) -> list[tuple[str, str, np.datetime64, float]]:
+def _sown(earlier: Mapping[str, Any] | None) -> list[tuple[str, Route, np.datetime64, float]]:
     """The sowings of an earlier answer.  Raises InputError where it is not one."""
     if earlier is None:
         return []
     try:
         return [
-            (str(s["crop"]), str(s["grown_in"]), np.datetime64(s["sow"], "D"), float(s["area_m2"]))
+            (
+                str(s["crop"]),
+                Route(str(s["grown_in"]), s.get("raised_in")),
+                np.datetime64(s["sow"], "D"),
+                float(s["area_m2"]),
+            )
             for s in earlier["sowings"]
             if not s["standing"]
         ]
@@ -149,7 +191,7 @@ def _sown(earlier: Mapping[str, Any] | None) -> list[tuple[str, str, np.datetime
 
 def _answer(household: Household, task: Task, found: YearFates, decision: Decision) -> dict[str, Any]:
     crops = sorted({o.crop for o in task.options}, key=lambda c: c.id)
-    chosen = chosen_of(task, decision.solution) if decision.solution.feasible else []
+    chosen = chosen_of(task, decision.solution.x) if decision.solution.feasible else []
     servings = servings_by_want(task, chosen)
     answer = dict(found.heading)
     answer |= {
@@ -160,13 +202,56 @@ def _answer(household: Household, task: Task, found: YearFates, decision: Decisi
         "worth": round(decision.solution.value, 2) if decision.solution.feasible else None,
         "gap": round(decision.solution.gap, 4) if decision.solution.feasible else None,
         "planned_on_years": len(sample_years(found.years)),
-        "sowings": [_sowing(task, c) for c in chosen],
+        "judged_on_years": len(judging(found.years)),
+        "held_out": len(judging(found.years)) < found.years,
+        "sowings": [sowing_row(task, c) for c in chosen],
         "wants": _wants(task, chosen, servings),
         "basket": _basket(task, servings, work_by_week(task, chosen)),
         "ground": _ground(task, chosen),
         "pins": _pins(task),
     }
     return answer
+
+
+def _autumn(household: Household, task: Task, on: np.datetime64, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Latest sowings before the lean weeks, of the wanted crops that stand frost."""
+    lean = lean_weeks(household.place.latitude_deg, on)
+    if lean is None:
+        return {"lean_from": None, "lean_to": None, "latest": []}
+    wanted = {o.crop.id: o.crop for o in task.options if not o.crop.tender and o.crop.kind in LEAN_KINDS}
+    dates = dates_before(lean[0], on)
+    rows: list[LatestSowing] = []
+    if wanted and len(dates):
+        grown = fates_of_year(household, [near_full(c) for c in wanted.values()], on, dates, goal="near full", **asked)
+        rows = latest_sowings(grown.found, wanted, lean[0])
+    return {
+        "lean_from": str(lean[0]),
+        "lean_to": str(lean[1]),
+        "latest": [
+            {
+                "crop": r.crop_id, "name": wanted[r.crop_id].name, "grown_in": r.route.grown_in, "raised_in": r.route.raised_in,
+                "sow_by": str(r.sow), "chance": round(r.share, 3),
+            }
+            for r in rows
+        ],
+    }  # fmt: skip
+
+
+def _changes(answer: Mapping[str, Any], earlier: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    """What differs from an earlier plan, as far as its sowings are still to come; None where there was none."""
+    if earlier is None:
+        return None
+    now = {s["id"]: s for s in answer["sowings"] if not s["standing"]}
+    before = {
+        sowing_key(s): s for s in earlier["sowings"] if not s["standing"] and np.datetime64(s["sow"]) >= np.datetime64(answer["date"])
+    }  # fmt: skip
+    new, gone = [i for i in now if i not in before], [i for i in before if i not in now]
+    names = ("crop", "grown_in", "raised_in", "sow", "area_m2")
+    return {
+        "kept": len(now) - len(new),
+        "new": new,
+        "gone": [{n: before[i][n] for n in names} | {"id": i} for i in gone],
+    }
 
 
 def _in_the_way(task: Task, kind: str) -> str:
@@ -196,15 +281,28 @@ def _spread(dates: DateSpread | None) -> dict[str, str] | None:
 
 
 def _range(values: NDArray[np.float64], digits: int = 1) -> dict[str, float]:
-    low, middle, high = np.quantile(values, (0.1, 0.5, 0.9))
+    low, middle, high = quantiles(values)
     return {"p10": round(float(low), digits), "p50": round(float(middle), digits), "p90": round(float(high), digits)}
 
 
-def _sowing(task: Task, c: Chosen) -> dict[str, Any]:
+def sowing_key(row: Mapping[str, Any]) -> str:
+    """What a sowing is called from one plan to the next."""
+    return f"{row['crop']}|{row['grown_in']}|{row['raised_in'] or ''}|{row['sow']}"
+
+
+def sowing_id(c: Candidate) -> str:
+    """The same of a candidate."""
+    return f"{c.crop_id}|{c.route.grown_in}|{c.route.raised_in or ''}|{c.sow}"
+
+
+def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:
+    """A sowing as plain data."""
     o, k = c.option, c.option.candidate
     ready = manure_free(o.crop, k.route.grown_in, task.wishes)
     covered = k.route.grown_in != "open"
+    years = judging(len(k.servings))
     return {
+        "id": sowing_id(k),
         "crop": o.crop.id,
         "name": o.crop.name,
         "want": next(w.label for w in task.wants if o.crop.id in w.crops),
@@ -217,8 +315,8 @@ def _sowing(task: Task, c: Chosen) -> dict[str, Any]:
         "set_out": _spread(k.set_out),
         "bed_from": str(k.bed_from),
         "bed_to": str(k.bed_to),
-        "first_harvest": _spread(k.first),
-        "chance": round(k.chance, 3),
+        "first_harvest": _spread(k.first_in(years, task.on)),
+        "chance": round(k.fed(years), 3),
         "servings": _range(c.servings.sum(axis=1)),
         "not_before": None if ready is None else str(ready),
         "pollination": POLLINATION.get(o.crop.kitchen.pollination)

@@ -40,6 +40,7 @@ KEYS: dict[str, tuple[str, ...]] = {
         "wants",
         "ground",
         "pins",
+        "drops",
         "standing",
     ),
     "place": (

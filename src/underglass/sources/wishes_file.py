@@ -1,4 +1,4 @@
-"""The part of a household file that says what the family wishes of its year: [wishes], [[wants]], [[ground]], [[pins]]."""
+"""The part of a household file that says what the family wishes of its year: [wishes], [[wants]], [[ground]], [[pins]], [[drops]]."""
 
 from __future__ import annotations
 
@@ -12,15 +12,27 @@ import numpy as np
 
 from underglass.crop.catalogue import DISHES, catalogue, find_crop
 from underglass.errors import InputError
-from underglass.plan.wishes import Ground, Pin, Want, Wishes
+from underglass.plan.wishes import Drop, Ground, Pin, Want, Wishes
 
-__all__ = ["WISH_KEYS", "read_wishes"]
+__all__ = ["WISH_KEYS", "read_wishes", "wishes_of_table"]
 
 WISH_KEYS: dict[str, tuple[str, ...]] = {
-    "wishes": ("people", "never", "minutes", "away", "seed_budget", "rotation", "risk"),
-    "wants": ("name", "crop", "crops", "kind", "servings", "weight"),
+    "wishes": (
+        "people",
+        "never",
+        "minutes",
+        "away",
+        "seed_budget",
+        "rotation",
+        "risk",
+        "new_a_season",
+        "new_from",
+        "sowings",
+    ),
+    "wants": ("name", "crop", "crops", "kind", "servings", "weight", "each"),
     "ground": ("shelter", "area", "manure"),
-    "pins": ("crop", "in", "sow", "area"),
+    "pins": ("crop", "in", "raised_in", "sow", "area"),
+    "drops": ("crop", "in", "sow"),
 }
 AS_MUCH_AS_FITS = "as much as fits"
 
@@ -78,7 +90,10 @@ def _want(table: Mapping[str, Any]) -> Want:
     said = table.get("servings", AS_MUCH_AS_FITS)
     servings = None if said == AS_MUCH_AS_FITS else _number(table, "servings", 0.1, 500.0, None)
     label = str(table.get("name") or table.get("kind") or ", ".join(catalogue()[i].name for i in ids))
-    return Want(label, ids, servings, _number(table, "weight", 0.01, 100.0, 1.0) or 1.0)
+    each = table.get("each", False)
+    if not isinstance(each, bool):
+        raise InputError(f"each is {each!r}: expected true or false")
+    return Want(label, ids, servings, _number(table, "weight", 0.01, 100.0, 1.0) or 1.0, each)
 
 
 def _ground(table: Mapping[str, Any]) -> Ground:
@@ -92,7 +107,15 @@ def _pin(table: Mapping[str, Any]) -> Pin:
     if "crop" not in table or "in" not in table:
         raise InputError('crop and in are needed, as crop = "garlic", in = "open"')
     sow = _date(table["sow"], "sow") if "sow" in table else None
-    return Pin(find_crop(str(table["crop"])).id, str(table["in"]), sow, _area(table))
+    raised = str(table["raised_in"]) if "raised_in" in table else None
+    return Pin(find_crop(str(table["crop"])).id, str(table["in"]), sow, _area(table), raised)
+
+
+def _drop(table: Mapping[str, Any]) -> Drop:
+    if "crop" not in table:
+        raise InputError('crop is needed, as crop = "radish"')
+    sow = _date(table["sow"], "sow") if "sow" in table else None
+    return Drop(find_crop(str(table["crop"])).id, str(table["in"]) if "in" in table else None, sow)
 
 
 def _away(table: Mapping[str, Any]) -> tuple[tuple[np.datetime64, np.datetime64], ...]:
@@ -113,6 +136,10 @@ def _general(table: Mapping[str, Any]) -> Wishes:
         _number(table, k, low, high, d) for k, low, high, d in (("people", 1, 100, 4), ("rotation", 0, 10, 1))
     )
     risk = _number(table, "risk", 0.0, 1.0, 0.3)
+    new, sowings = _number(table, "new_a_season", 0, 5, 0), _number(table, "sowings", 1, 50, None)
+    new_from = table.get("new_from", [])
+    if not isinstance(new_from, list):
+        raise InputError('new_from: expected a list of crops, as ["kohlrabi"]')
     return Wishes(
         people=int(people or 4),
         never=tuple(find_crop(str(n)).id for n in never),
@@ -121,6 +148,9 @@ def _general(table: Mapping[str, Any]) -> Wishes:
         seed_budget=_number(table, "seed_budget", 0.0, 100000.0, None),
         rotation_years=int(rotation or 0),
         risk=0.3 if risk is None else risk,
+        new_a_season=int(new or 0),
+        new_from=tuple(find_crop(str(n)).id for n in new_from),
+        sowings_a_week=None if sowings is None else int(sowings),
     )
 
 
@@ -133,7 +163,7 @@ def read_wishes(read: Reads, table: Mapping[str, Any]) -> Wishes:
     read.known("wishes", general)
     wishes: Wishes = read.attempt("wishes", partial(_general, general), Wishes())
     lists: dict[str, list[Any]] = {}
-    for section, make in (("wants", _want), ("ground", _ground), ("pins", _pin)):
+    for section, make in (("wants", _want), ("ground", _ground), ("pins", _pin), ("drops", _drop)):
         lists[section] = []
         given = table.get(section, [])
         for i, part in enumerate(given if isinstance(given, list) else [given]):
@@ -144,7 +174,36 @@ def read_wishes(read: Reads, table: Mapping[str, Any]) -> Wishes:
             read.known(section, part, path)
             value = read.attempt(path, partial(make, part))
             lists[section] += [] if value is None else [value]
-    return replace(wishes, wants=tuple(lists["wants"]), ground=tuple(lists["ground"]), pins=tuple(lists["pins"]))
+    return replace(
+        wishes, wants=tuple(lists["wants"]), ground=tuple(lists["ground"]), pins=tuple(lists["pins"]),
+        drops=tuple(lists["drops"]),
+    )  # fmt: skip
+
+
+class _Faults:
+    """A reader for wishes alone."""
+
+    def __init__(self) -> None:
+        self.texts: list[str] = []
+
+    def known(self, section: str, table: Mapping[str, Any], path: str = "") -> None:
+        self.texts += [f"{path or section}: {key!r} is not known" for key in table if key not in WISH_KEYS[section]]
+
+    def attempt(self, path: str, make: Callable[[], Any], otherwise: Any = None) -> Any:
+        try:
+            return make()
+        except InputError as error:
+            self.texts += [f"{path}: {text}" for text in str(error).splitlines()]
+        return otherwise
+
+
+def wishes_of_table(table: Mapping[str, Any]) -> Wishes:
+    """Wishes from a table with the sections of a household file.  Raises InputError with all its faults."""
+    read = _Faults()
+    wishes = read_wishes(read, table)
+    if read.texts:
+        raise InputError.of(read.texts)
+    return wishes
 
 
 def _not_a_table(what: str) -> Callable[[], Any]:

@@ -117,6 +117,11 @@ def year(
     keep: Annotated[
         Path | None, typer.Option("--keep", help="An earlier plan (--json) to change as little as possible.")
     ] = None,
+    explain: Annotated[
+        str | None,
+        typer.Option("--explain", metavar="CROP|SOWING", help="Why this and not that, for a crop or a sowing's id."),
+    ] = None,
+    helps: Annotated[bool, typer.Option("--helps", help="What would meet each want that is not met.")] = False,
     json: JsonOpt = False,
     csv: Annotated[bool, typer.Option("--csv", help="One row per sowing as CSV.")] = False,
     no_cache: NoCacheOpt = False,
@@ -126,7 +131,10 @@ def year(
     from underglass.faces.cli.year import run
 
     asked = Asked(household, demo, near, lat, lon, elevation, weather, last_frost, shelter, crop, units)
-    run(asked, date, years, seed, earlier=keep, as_json=json, as_csv=csv, use_cache=not no_cache)
+    run(
+        asked, date, years, seed,
+        earlier=keep, explain=explain, helps=helps, as_json=json, as_csv=csv, use_cache=not no_cache,
+    )  # fmt: skip
 
 
 @app.command()

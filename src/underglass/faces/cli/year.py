@@ -33,6 +33,8 @@ def run(
     seed: int,
     *,
     earlier: Path | None,
+    explain: str | None,
+    helps: bool,
     as_json: bool,
     as_csv: bool,
     use_cache: bool,
@@ -42,10 +44,25 @@ def run(
 
     household = household_of(asked)
     on = sowing_date(date)
+    how: dict[str, Any] = {"n_years": years, "seed": seed, "read": read_weather, "use_cache": use_cache}
     with progress_bar() as progress:
-        plan = year_plan(
-            household, on, n_years=years, seed=seed, earlier=_earlier(earlier), read=read_weather, use_cache=use_cache, progress=progress
-        )  # fmt: skip
+        plan = year_plan(household, on, earlier=_earlier(earlier), progress=progress, **how)
+    if explain is not None:
+        from underglass.faces.cli.year_why import show_explanation
+        from underglass.services.year_why import explain_sowing
+
+        with progress_bar() as progress:
+            why = explain_sowing(household, on, explain, plan=plan, progress=progress, **how)
+        show_explanation(why, as_json=as_json)
+        return
+    if helps:
+        from underglass.faces.cli.year_why import show_help
+        from underglass.services.year_help import what_would_help
+
+        with progress_bar() as progress:
+            found = what_would_help(household, on, plan=plan, progress=progress, **how)
+        show_help(found, as_json=as_json)
+        return
     if as_json:
         json.dump(plan, sys.stdout, indent=1)
         print()
