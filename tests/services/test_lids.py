@@ -16,7 +16,7 @@ from underglass.services.household_store import household_in, keep_household
 from underglass.services.lids import exceptions_in, settings_in
 from underglass.shelter.model import NightCover
 from underglass.sources.household_file import demo_household
-from underglass.tend.lidplan import Setting
+from underglass.tend.setting import Setting
 
 NOON = datetime(2027, 3, 10, 12, tzinfo=UTC)
 

@@ -18,7 +18,8 @@ from underglass.shelter.presets import preset
 from underglass.shelter.simulate import simulate
 from underglass.shelter.working import Handling
 from underglass.sun.position import sun_at
-from underglass.tend.lidplan import LidPlan, Setting, follow, plan_lid, settings_of, spans_of
+from underglass.tend.lidplan import LidPlan, follow, plan_lid, settings_of, spans_of
+from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits, Standing, limits_of
 from underglass.tend.uncertainty import possible_weathers, span
 from underglass.weather.outside import OutsideWeather, Provenance

@@ -12,7 +12,7 @@ from underglass.notebook.records import LidAction, ShelterRecord, VisitException
 from underglass.notebook.store import Notebook
 from underglass.shelter.model import Shelter
 from underglass.shelter.working import Handling, can_be_bared, own_handling
-from underglass.tend.lidplan import Setting
+from underglass.tend.setting import Setting
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["exceptions_in", "handling_in", "settings_in", "worked_by_hand"]

@@ -21,8 +21,9 @@ from underglass.shelter.changes import changed
 from underglass.shelter.model import OpenGround, Shelter
 from underglass.shelter.working import can_be_bared
 from underglass.tend.hardening import harden_days
-from underglass.tend.lidplan import LidPlan, Setting, Step, follow, plan_lid, settings_of, spans_of
+from underglass.tend.lidplan import LidPlan, Step, follow, plan_lid, settings_of, spans_of
 from underglass.tend.numbers import numbers
+from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits, Standing, bears_c, limits_of, stage_named
 from underglass.tend.visits import visits_ahead
 from underglass.tend.warnings import warnings_for

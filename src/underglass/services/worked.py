@@ -9,7 +9,7 @@ from underglass.notebook.records import LidAction, LidSetting
 from underglass.notebook.store import Notebook
 from underglass.services.household_store import shelter_named
 from underglass.shelter.model import Shelter
-from underglass.tend.lidplan import Setting
+from underglass.tend.setting import Setting
 
 __all__ = ["actions_for", "already_kept", "record_setting"]
 
@@ -18,7 +18,7 @@ def actions_for(setting: Setting, shelter: Shelter) -> list[tuple[LidSetting, fl
     """What is done to a shelter to set it so: the lid, and the covers that it has."""
     wide = setting.gap_m >= 0.999 * shelter.lid.full_gap_m
     lid: tuple[LidSetting, float | None] = ("open", None) if wide else ("gap", setting.gap_m)
-    actions = [("shut", None) if setting.gap_m <= 0.0 else lid]
+    actions = [("off", None) if setting.off else ("shut", None) if setting.gap_m <= 0.0 else lid]
     if shelter.night_cover is not None:
         actions.append(("cover on" if setting.night_cover else "cover off", None))
     if shelter.fleece is not None:

@@ -17,9 +17,10 @@ from underglass.shelter.model import OpenGround, Shelter
 from underglass.shelter.working import Handling, can_be_bared
 from underglass.tend.harm import Harm, harm_of
 from underglass.tend.numbers import numbers
+from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits
 
-__all__ = ["LidPlan", "Setting", "Step", "follow", "plan_lid", "settings_of", "spans_of"]
+__all__ = ["LidPlan", "Step", "follow", "plan_lid", "settings_of", "spans_of"]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -30,16 +31,6 @@ GAPS_M = (0.0, 0.025, 0.05, 0.10, 0.20)
 BEAM = 4
 SEARCHED = 24
 """Ways kept at each visit, and members on which ways are compared; what the plan promises comes from all members."""
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Setting:
-    """What is set at a visit: gap of the lid [m], night cover laid, fleece laid; off: the lid right away, its gap then as far as it goes."""
-
-    gap_m: float = 0.0
-    night_cover: bool = False
-    fleece: bool = False
-    off: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

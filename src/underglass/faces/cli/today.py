@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from underglass.plan.household import Household
-    from underglass.tend.lidplan import Setting
+    from underglass.tend.setting import Setting
     from underglass.weather.outside import OutsideWeather
 
 __all__ = ["run", "run_set_out"]

@@ -25,7 +25,7 @@ from underglass.notebook.store import Notebook
 from underglass.plan.household import Household
 from underglass.services import notes
 from underglass.services.worked import already_kept, record_setting
-from underglass.tend.lidplan import Setting
+from underglass.tend.setting import Setting
 from underglass.units import INCH_M
 
 __all__ = ["KINDS", "PROBES", "SETTINGS", "Sent", "fresh_id", "router", "when_written"]

@@ -19,6 +19,7 @@ __all__ = ["serve"]
 
 PORT = 8471
 SERVICE = "open-meteo"
+WARM_AFTER_S = 1.0
 
 
 def _bound(address: str, port: int | None) -> socket.socket:
@@ -86,7 +87,10 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
     if lan:
         _tell(f"On the house's network: {desk.address} - pair a phone under Settings first.")
-    desk.warm()
+    # the page comes first: loading kernels in a thread would keep it waiting
+    later = threading.Timer(WARM_AFTER_S, desk.warm)
+    later.daemon = True
+    later.start()
     if browser:
         _open_browser(here)
     config = uvicorn.Config(

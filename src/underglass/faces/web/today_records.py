@@ -14,7 +14,7 @@ from underglass.notebook.store import Notebook
 from underglass.services.lids import settings_in
 from underglass.services.planned import Compared, compared
 from underglass.shelter.model import OpenGround, Shelter
-from underglass.tend.lidplan import Setting
+from underglass.tend.setting import Setting
 from underglass.units import INCH_M
 
 __all__ = ["Beside", "buttons", "clock", "length", "next_step", "recorded"]
