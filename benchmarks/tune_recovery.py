@@ -32,7 +32,6 @@ CASES = (
     ("box", ("air", "soil"), 8.0),
 )
 FIRST_SEED = 1000
-"""Trials 0 to 39 set the width of the intervals (`tune.TOO_NARROW`); these are others."""
 
 
 def weather(years: int = 3, seed: int = 7) -> OutsideWeather:

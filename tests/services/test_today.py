@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -129,6 +130,32 @@ def test_trays_carried_in_leave_the_risk_of_the_rest(week: tuple[Truth, OutsideW
     assert indoors["cold"] < rows["risk"]["cold"]
     alone = day_plan(replace(bed, standing=both[1:]), NOW, frost, days=1)["shelters"][0]
     assert indoors["cold"] == pytest.approx(alone["risk"]["cold"], abs=0.02)
+
+
+def test_a_short_record_says_how_sure_the_ground_is() -> None:
+    """Two days of weather before now leave the soil's warmth to the climate; a month and a half makes it."""
+    truth = Truth(START, 24 * 52)
+    mild = truth.outside()
+    month = replace(
+        mild, air_temp_k=mild.air_temp_k - 28.0, dew_point_k=mild.dew_point_k - 28.0
+    )  # nights with the lid shut
+    now = START + 24 * 46
+    known, short = (
+        day_plan(FAMILY, now, o, days=1)["shelters"][0]["ground"] for o in (month, span(month, 24 * 44, 24 * 52))
+    )
+    assert (known["known_days"], short["known_days"]) == (45, 2)
+    assert known["night_k"] < short["night_k"] < 1.0
+
+
+def test_an_old_forecast_leaves_more_possible(week: tuple[Truth, OutsideWeather]) -> None:
+    """Fetched two days before it is asked: the same hours are told less surely."""
+    moment = datetime.fromisoformat(f"{NOW}:00+00:00")
+    spans = []
+    for age in (0, 48):
+        told = replace(week[1].provenance, fetched=moment - timedelta(hours=age))
+        bands = day_plan(FAMILY, NOW, replace(week[1], provenance=told), days=1)["shelters"][0]["hours"]["outside_c"]
+        spans.append(np.mean(np.array(bands["p90"]) - np.array(bands["p10"])))
+    assert spans[1] > 1.2 * spans[0]
 
 
 def test_the_plan_is_the_same_twice(week: tuple[Truth, OutsideWeather]) -> None:

@@ -15,7 +15,7 @@ from underglass.shelter.geometry import enclosure
 from underglass.shelter.model import Airtightness, NightCover, Shelter
 from underglass.shelter.presets import PRESETS, preset
 from underglass.shelter.schema import shelter_from_table, shelter_to_toml
-from underglass.shelter.simulate import SPIN_UP_H, prepare, simulate
+from underglass.shelter.simulate import SPIN_UP_H, ground_wave, prepare, simulate
 from underglass.shelter.sunlight import FLOOR, WALLS_IN
 from underglass.shelter.tunable import KNOBS, apply_tuning, knobs_of
 from underglass.shelter.tune import period_of, tune
@@ -36,16 +36,19 @@ def shown(true: Shelter, spot: str = "air", *, bias: float = 0.0, clock: float =
 
 
 def test_known_shelters_are_recovered_within_the_intervals() -> None:
-    """A small share of what benchmarks/tune_recovery.py does: the stated intervals hold the truth, and nights come nearer.
+    """A small share of what benchmarks/tune_recovery.py does: intervals that hold the truth nine times in ten or more, and nights come nearer.
 
-    Four trials can show a gross fault only; the benchmark counts.
+    Of eight such intervals fewer than four hold the truth once in 2300 sets, and fewer than six in ten of all 48 as seldom even where
+    the unknowns of a trial fail together; the benchmark counts 200.
     """
-    hits, nights = [], []
-    for seed in range(500, 504):
+    held, nights = dict[str, list[bool]](), []
+    for seed in range(500, 508):
         found, truth, night = trial(preset("box"), YEAR, seed)
-        hits += [e.low <= truth[name] <= e.high for name, e in estimates_of(found).items()]
+        for name, e in estimates_of(found).items():
+            held.setdefault(name, []).append(e.low <= truth[name] <= e.high)
         nights.append(night)
-    assert np.mean(hits) >= 0.8
+    assert all(sum(hits) >= 4 for hits in held.values()), held
+    assert np.mean(list(held.values())) >= 0.6
     before, after = np.mean(nights, axis=0)
     assert after < 0.5 * before
 
@@ -96,6 +99,24 @@ def test_a_probe_under_the_roof_is_not_taken_for_the_air_of_the_plants() -> None
     assert blind.layering is None
     assert blind.probes[0].sun_warmed, "with no height said the roof's air passes for sun on the probe"
     assert not any(p.sun_warmed for p in found.probes)
+
+
+def test_with_little_weather_before_the_readings_the_ground_is_asked_too() -> None:
+    """Four days of lead-in: ground 3 K warmer than guessed is found, and less is sure of the rest than where it is known."""
+    short = YEAR.part(24 * 56, 24 * 75)
+    mean_k, swing_k, coldest = ground_wave(preset("box").ground, short)
+    ground = replace(
+        preset("box").ground, wave_mean_k=mean_k + 3.0, wave_amplitude_k=swing_k, wave_day_of_minimum=coldest
+    )
+    true = replace(apply_tuning(preset("box"), {"leak_factor": 1.5}), ground=ground)
+    placed = [probe(s, s, true, short, 96, 0.0, 0.0, rng(len(s)), days=14) for s in ("air", "soil")]
+    found = tune(preset("box"), short, placed)
+    assert found.ground is not None
+    assert found.ground.told
+    assert found.ground.low <= 3.0 <= found.ground.high
+    leak = found.estimates["leak_factor"]
+    assert leak.low <= 1.5 <= leak.high
+    assert tune(preset("box"), MARCH, [shown(preset("box"), days=9)]).ground is None
 
 
 def test_a_wild_hour_does_not_move_the_answer() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.weather import climate_of
 from underglass.shelter.model import Ground, Shelter
-from underglass.tend.uncertainty import possible_weathers, span
+from underglass.tend.uncertainty import dressed, possible_weathers, span
 from underglass.weather.generator import generate_weather
 from underglass.weather.normals import ClimateNormals
 from underglass.weather.outside import HOURLY_FIELDS, OutsideWeather
@@ -31,7 +32,7 @@ LEAST_MEMBERS = 10
 class Forecast:
     """What is known of the days ahead.
 
-    past : the hours before, shared;  members : weathers that are possible;  middle : the forecast itself, or the climate's middle year
+    past : the hours before, shared, the last `known_h` of them known and not the climate's;  members : weathers that are possible;  middle : the forecast itself, or the climate's middle year
     kind : 'forecast', 'ensemble' or 'climate'
     """
 
@@ -40,6 +41,7 @@ class Forecast:
     middle: OutsideWeather
     kind: str
     notes: tuple[str, ...]
+    known_h: int = 0
 
 
 def forecast_from(
@@ -64,14 +66,26 @@ def forecast_from(
         )
     ahead = span(outside, first, min(first + hours, outside.n_hours))
     past, notes = span(outside, max(first - PAST_H, 0), first), []
-    if past.n_hours < PAST_H // 2:
+    known_h = past.n_hours
+    if known_h < PAST_H // 2:
         lead = _usual_days(normals, household, past.start, PAST_H - past.n_hours, seed)
         notes.append(f"of the days before {past.n_hours // 24} are known; the soil's heat before them is the climate's")
         past = _joined(lead, past)
     own = _covering(ensemble, ahead)
     if len(own) >= LEAST_MEMBERS:
-        return Forecast(past, own, ahead, "ensemble", tuple(notes))
-    return Forecast(past, possible_weathers(ahead, n_members, seed), ahead, "forecast", tuple(notes))
+        return Forecast(past, dressed(own, seed, _lead_h(own[0], now)), ahead, "ensemble", tuple(notes), known_h)
+    possible = possible_weathers(ahead, n_members, seed, _lead_h(ahead, now))
+    return Forecast(past, possible, ahead, "forecast", tuple(notes), known_h)
+
+
+def _lead_h(ahead: OutsideWeather, now: np.datetime64) -> float:
+    """How old a service's forecast is; 0 where nobody knows, as of a file's, or where it is asked about the past."""
+    fetched = ahead.provenance.fetched
+    if fetched is None:
+        return 0.0
+    return max(
+        float((now - np.datetime64(fetched.astimezone(UTC).replace(tzinfo=None), "s")) / np.timedelta64(1, "h")), 0.0
+    )
 
 
 def _covering(ensemble: Sequence[OutsideWeather], ahead: OutsideWeather) -> tuple[OutsideWeather, ...]:

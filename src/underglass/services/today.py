@@ -25,6 +25,7 @@ from underglass.tend.lidplan import LidPlan, Step, follow, plan_lid, settings_of
 from underglass.tend.numbers import numbers
 from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits, Standing, bears_c, limits_of, stage_named
+from underglass.tend.uncertainty import span
 from underglass.tend.visits import visits_ahead
 from underglass.tend.warnings import warnings_for
 from underglass.tend.water import water_need
@@ -36,6 +37,9 @@ __all__ = ["day_plan"]
 VERSION = 1
 THREADS = 2
 MEMBERS = 50
+GROUND_K = 2.0
+"""How far the ground may lie from the climate's where no weather tells it (estimate, as shelter/tune_model.py has it)."""
+
 ASSUMED = (("leaf lettuce", "young"), ("spinach", "hardened"))
 """What is taken to stand in a shelter that nothing is known of."""
 
@@ -148,9 +152,23 @@ def _shelter_plan(
             {"kind": w.kind, "time": str(forecast.middle.start + w.hour), "value": round(w.value, 3)}
             for w in warnings_for(shelter, plan, forecast.middle, air)
         ],
+        "ground": _ground(shelter, household, forecast, plan),
         "water": _water(plan, forecast),
         "hours": {**_hours(plan, nothing, air, forecast), "bears_c": [round(v, 1) for v in bears_c(limits)]},
     }  # fmt: skip
+
+
+def _ground(shelter: Shelter, household: Household, forecast: Forecast, plan: LidPlan) -> dict[str, float]:
+    """How sure the ground's warmth is: days of weather known before now, and how far the coldest night moves with GROUND_K at their beginning."""
+    hours = min(max(forecast.known_h, 24), forecast.past.n_hours)
+    past = span(forecast.past, forecast.past.n_hours - hours, forecast.past.n_hours)
+    known = worked_by_hand(on_annual_wave(shelter, household))
+    steps = [(s.first, s.last, s.setting) for s in plan.steps]
+    coldest = []
+    for warmer in (0.0, GROUND_K):
+        futures = futures_of(known, past, [forecast.middle], ground_warmer_k=warmer)
+        coldest.append(float(follow(futures, (), steps).out[0, :, AIR_MIN].min()))
+    return {"known_days": forecast.known_h // 24, "night_k": round(abs(coldest[1] - coldest[0]), 2)}
 
 
 def _possible(setting: Setting, shelter: Shelter) -> Setting:

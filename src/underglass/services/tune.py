@@ -6,8 +6,6 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-import numpy as np
-
 from underglass.notebook import tunings
 from underglass.notebook.store import Notebook
 from underglass.services.household_store import shelter_named
@@ -20,10 +18,7 @@ from underglass.shelter.tune_types import Estimate, ProbeFit, Readings, Score, T
 from underglass.shelter.working import Handling
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["LEAD_DAYS", "keep_tuning", "tune_shelter", "undo_tuning"]
-
-LEAD_DAYS = 30
-"""Weather before the first reading from which the ground is warm enough in mind."""
+__all__ = ["keep_tuning", "tune_shelter", "undo_tuning"]
 
 SURE_CLOCK_H = 0.25
 """A clock that is off by less is called right."""
@@ -50,18 +45,18 @@ def tune_shelter(
         progress=lambda share: progress(share, "learning from the readings"),
     )  # fmt: skip
     better = apply_tuning(shelter, tuned.parameters)
-    lead_days = (min(int(r.at_s.min()) for r in readings) / 3600 - int(outside.start.astype(np.int64))) / 24
     answer = {
         "version": 1,
         "shelter": shelter.name,
         "weather": outside.provenance.source,
         "understood": list(understood),
-        "short_lead": lead_days < LEAD_DAYS,
+        "short_lead": tuned.ground is not None,
         "lids_noted": handling is not None,
         "questions": _questions(readings),
         "parameters": tuned.parameters,
         "estimates": {name: asdict(e) | {"words": _words(name, e, better)} for name, e in tuned.estimates.items()},
         "clock_h": asdict(tuned.clock_shift) | {"words": _clock_words(tuned.clock_shift, readings)},
+        "ground_k": None if tuned.ground is None else asdict(tuned.ground) | {"words": _ground_words(tuned.ground)},
         "layering_k_m": None
         if tuned.layering is None
         else asdict(tuned.layering) | {"words": _layering_words(tuned.layering)},
@@ -122,6 +117,15 @@ def _questions(readings: tuple[Readings, ...]) -> list[str]:
         if unsaid:
             asked.append(f"{r.probe}: it was not said {' or '.join(unsaid)}")
     return asked
+
+
+def _ground_words(e: Estimate) -> str:
+    if not e.told:
+        return "the weather before the readings is short: how warm the ground was then is a guess within 2 K, and the rest is that much less sure"
+    return (
+        f"the weather before the readings is short; by them the ground began {abs(e.value):.1f} K "
+        f"{'warmer' if e.value > 0 else 'colder'} than guessed ({e.low:+.1f} to {e.high:+.1f} K)"
+    ).replace("-", "−")
 
 
 def _layering_words(e: Estimate) -> str:

@@ -68,14 +68,21 @@ def _of_first(ready: Prepared, members: int) -> Prepared:
 
 
 def futures_of(
-    shelter: Shelter, past: OutsideWeather, members: Sequence[OutsideWeather], handled: Handling | None = None
+    shelter: Shelter,
+    past: OutsideWeather,
+    members: Sequence[OutsideWeather],
+    handled: Handling | None = None,
+    *,
+    ground_warmer_k: float = 0.0,
 ) -> Futures:
     """A shelter led through the past and set before the members (which begin where the past ends).
 
     handled : what was done in the past; the shelter's own ways where it is not known
+    ground_warmer_k : by how much the ground begins the past warmer than the climate has it
     """
     before = prepare(shelter, [past])
     body = body_at_rest(before)
+    body.soil += ground_warmer_k
     n_layers = len(before.soil_k)
     none9, none_soil = np.zeros((0, 9), np.float32), np.zeros((0, n_layers), np.float32)
     worked = handled or own_handling(shelter, past)

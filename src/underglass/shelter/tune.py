@@ -14,11 +14,10 @@ from numpy.typing import NDArray
 from underglass.errors import InputError
 from underglass.shelter.model import Shelter
 from underglass.shelter.simulate import SPIN_UP_H, ground_wave, simulate
-from underglass.shelter.tunable import apply_tuning
 from underglass.shelter.tune_fit import Posterior, fit
 from underglass.shelter.tune_model import LAYERING_K_M, predicted, shown_by
 from underglass.shelter.tune_types import Estimate, ProbeFit, Readings, Score, Tuned
-from underglass.shelter.working import Handling
+from underglass.shelter.working import Handling, own_handling
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
@@ -28,9 +27,6 @@ F64 = NDArray[np.float64]
 
 SURE = 1.96
 """Standard deviations to either side that hold nineteen in twenty of a normal distribution."""
-
-TOO_NARROW = 1.25
-"""By which the intervals were too narrow in forty trials with known truth (leaks the most); docs/model/tune.md has the check on others."""
 
 TOLD = 0.7
 """Readings that leave more than this of the prior's spread have told nothing (judgement)."""
@@ -95,28 +91,55 @@ def tune(
     ground = replace(shelter.ground, wave_mean_k=mean_k, wave_amplitude_k=amplitude_k, wave_day_of_minimum=coldest_day)
     grounded = replace(shelter, ground=ground)
     whole, (outside, kept) = outside, period_of(outside, readings)
-    if handling is not None:
+    if handling is None:
+        handling = own_handling(grounded, outside)  # the same for whatever is tried
+    else:
         handling = handling.part(_hours_within(whole, outside))
     clock_h = _first_clock(grounded, outside, kept, handling)
+    known = _lead_h(outside, kept) >= SPIN_UP_H
     held = _held_back(kept, outside)
     scores: tuple[Score | None, Score | None] = (None, None)
     seen = tuple(r.where(~np.isin(_days(r, outside), held)) for r in kept)
     if held.size and all(r.n_readings for r in seen):
-        trial = fit(grounded, outside, seen, clock_h=clock_h, handling=handling, progress=lambda s: progress(0.5 * s))
+        trial = fit(
+            grounded,
+            outside,
+            seen,
+            clock_h=clock_h,
+            handling=handling,
+            ground_known=known,
+            thorough=False,
+            progress=lambda s: progress(0.5 * s),
+        )
         scores = _scores(grounded, outside, kept, held, trial, handling)
-    found = fit(grounded, outside, kept, clock_h=clock_h, handling=handling, progress=lambda s: progress(0.5 + 0.5 * s))
+    found = fit(
+        grounded,
+        outside,
+        kept,
+        clock_h=clock_h,
+        handling=handling,
+        ground_known=known,
+        progress=lambda s: progress(0.5 + 0.5 * s),
+    )
     u = found.unknowns
     factors = {name: _estimate(found, i, logarithm=True) for i, name in enumerate(u.knobs)}
     return Tuned(
         parameters={name: e.value for name, e in factors.items()},
         estimates=factors,
         clock_shift=_estimate(found, u.clock),
+        ground=None if u.ground is None else _estimate(found, u.ground),
         layering=None if u.layering is None else _estimate(found, u.layering, usual=LAYERING_K_M),
         probes=_probes(found, kept),
         held_back_days=len(held) if scores[0] is not None else 0,
         before=scores[0],
         after=scores[1],
     )
+
+
+def _lead_h(outside: OutsideWeather, readings: Sequence[Readings]) -> int:
+    """Hours of weather before the first reading, rounded."""
+    first = min(int((r.at_s if r.since_s is None else r.since_s).min()) for r in readings)
+    return round((first - int(outside.start.astype("datetime64[s]").astype(np.int64))) / 3600)
 
 
 def _hours_within(whole: OutsideWeather, part: OutsideWeather) -> slice:
@@ -128,7 +151,7 @@ def _hours_within(whole: OutsideWeather, part: OutsideWeather) -> slice:
 def _estimate(found: Posterior, i: int, *, logarithm: bool = False, usual: float = 0.0) -> Estimate:
     """Middle and interval of an unknown, held within what is possible.  usual : what it is counted from"""
     u = found.unknowns
-    sd = TOO_NARROW * float(np.sqrt(found.covariance[i, i]))
+    sd = float(np.sqrt(found.covariance[i, i]))
     low, high = (float(np.clip(found.best[i] + s * SURE * sd, u.low[i], u.high[i])) for s in (-1.0, 1.0))
     prior_low, prior_high = (float(np.clip(s * SURE * u.prior_sd[i], u.low[i], u.high[i])) for s in (-1.0, 1.0))
     told = sd < TOLD * float(u.prior_sd[i])
@@ -209,7 +232,7 @@ def _scores(
 ) -> tuple[Score, Score]:
     """Errors on the held-back days of the shelter as described, probes believed; and as a fit to the other days has it."""
     u, at = trial.unknowns, trial.best
-    tuned = simulate(apply_tuning(shelter, u.factors(at)), outside, handling=handling)
+    tuned = simulate(u.shelter(shelter, at), outside, handling=handling)
     plain = simulate(shelter, outside, handling=handling)
     before, after, nights_before, nights_after = [], [], [], []
     for r in readings:

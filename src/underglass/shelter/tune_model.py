@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,9 @@ CLOCK_MOST_H = 3.0
 HEATING_SD = {"shade": 1.0, "unknown": 3.0, "sun": 8.0}
 """How far 1000 W/m2 may warm a probe [K]: shaded; not said; in the sun (estimate; bare sensors in still air run 5-15 K warm)."""
 
+GROUND_SD_K = 2.0
+"""How far the ground at the first hour may lie from the climate's guess [K] (estimate: a warm or cold month moves the top metre so far)."""
+
 LAYERING_K_M = 5.0
 LAYERING_SD_K_M = 4.0
 LAYERING_MOST_K_M = 25.0
@@ -44,13 +47,14 @@ SOIL_DEPTHS_M = (0.0, 0.05, 0.10, 0.30)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Unknowns:
-    """What is fitted, in order: logarithms of the knobs' factors, clock [h], layering less its usual value where a height was said, then
-    offset [K] and heating [K per 1000 W/m2] by probe.
+    """What is fitted, in order: logarithms of the knobs' factors, clock [h], how much warmer the ground began where the weather before the
+    readings is short [K], layering less its usual value where a height was said, then offset [K] and heating [K per 1000 W/m2] by probe.
 
     prior_sd, low, high : each (n,); the prior's middle is 0 everywhere
     """
 
     knobs: tuple[str, ...]
+    ground: int | None
     layering: int | None
     offsets: dict[str, int]
     heatings: dict[str, int]
@@ -63,13 +67,26 @@ class Unknowns:
         """Place of the clock's error."""
         return len(self.knobs)
 
+    def shelter(self, described: Shelter, at: F64) -> Shelter:
+        """The shelter as it is at a point."""
+        tuned = apply_tuning(described, self.factors(at))
+        if self.ground is None or tuned.ground.wave_mean_k is None:
+            return tuned
+        warmer = replace(tuned.ground, wave_mean_k=tuned.ground.wave_mean_k + float(at[self.ground]))
+        return replace(tuned, ground=warmer)
+
+    @property
+    def run(self) -> list[int]:
+        """Places of what a run of the shelter depends on."""
+        return [*range(self.clock), *([] if self.ground is None else [self.ground])]
+
     def factors(self, at: F64) -> dict[str, float]:
         """The knobs' factors at a point."""
         return {name: float(np.exp(at[i])) for i, name in enumerate(self.knobs)}
 
 
-def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...]) -> Unknowns:
-    """What these readings of this shelter may be asked."""
+def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...], *, ground_known: bool = True) -> Unknowns:
+    """What these readings of this shelter may be asked.  ground_known : the weather before them makes the ground's warmth"""
     knobs = knobs_of(shelter)
     sds, lows, highs = [], [], []
     for name, knob in knobs.items():
@@ -78,7 +95,10 @@ def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...]) -> Unknowns:
         lows.append(max(float(np.log(max(least, 1e-9))), -WIDEST * knob.prior_sd))
         highs.append(min(float(np.log(most)), WIDEST * knob.prior_sd))
     sds, lows, highs = [*sds, CLOCK_SD_H], [*lows, -CLOCK_MOST_H], [*highs, CLOCK_MOST_H]
-    layering = None
+    ground = layering = None
+    if not ground_known:
+        ground = len(sds)
+        sds, lows, highs = [*sds, GROUND_SD_K], [*lows, -WIDEST * GROUND_SD_K], [*highs, WIDEST * GROUND_SD_K]
     if any(height_over_middle_m(shelter, r) for r in readings):
         layering = len(sds)
         sds, lows = [*sds, LAYERING_SD_K_M], [*lows, -LAYERING_K_M]
@@ -91,7 +111,7 @@ def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...]) -> Unknowns:
             if r.spot != "soil":
                 heatings[r.probe] = len(sds)
                 sds, lows, highs = [*sds, HEATING_SD[r.sunlit]], [*lows, 0.0], [*highs, 40.0]
-    return Unknowns(tuple(knobs), layering, offsets, heatings, np.array(sds), np.array(lows), np.array(highs))
+    return Unknowns(tuple(knobs), ground, layering, offsets, heatings, np.array(sds), np.array(lows), np.array(highs))
 
 
 def height_over_middle_m(shelter: Shelter, readings: Readings) -> float:
@@ -168,11 +188,11 @@ class Model:
 
     def inside(self, at: F64) -> InsideWeather:
         """The shelter's hours at a point; kept."""
-        key = at[: len(self.unknowns.knobs)].tobytes()
+        key = at[self.unknowns.run].tobytes()
         if key not in self.runs:
             if len(self.runs) > 64:
                 self.runs.clear()
-            shelter = apply_tuning(self.shelter, self.unknowns.factors(at))
+            shelter = self.unknowns.shelter(self.shelter, at)
             self.runs[key] = simulate(shelter, self.outside, handling=self.handling)
         return self.runs[key]
 
@@ -186,7 +206,7 @@ class Model:
         """Derivative of `shown` by each unknown, (n_readings, n); knobs and clock by differences over `steps`, the rest exactly."""
         u, (now, sun) = self.unknowns, self.shown(at)
         out = np.zeros((len(now), len(at)))
-        for i in range(u.clock + 1):
+        for i in (*u.run, u.clock):
             low, high = at.copy(), at.copy()
             low[i], high[i] = max(at[i] - steps[i], u.low[i]), min(at[i] + steps[i], u.high[i])
             out[:, i] = (self.shown(high)[0] - self.shown(low)[0]) / (high[i] - low[i])

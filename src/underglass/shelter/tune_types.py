@@ -105,6 +105,7 @@ class Tuned:
 
     parameters    : factors on the shelter as described, by knob (`tunable.KNOBS`); `apply_tuning` takes them
     estimates     : the same with intervals                     clock_shift : the loggers' clock is fast by this [h]
+    ground        : how much warmer the ground was at the first hour than guessed [K]; None where a month of weather before makes it
     layering      : by how much the air warms upwards [K per m and 1000 W/m2 of sun inside]; None where no probe's height was said
     before, after : scores on `held_back_days` days that a trial fit did not see; None where too few days for that
     """
@@ -112,6 +113,7 @@ class Tuned:
     parameters: dict[str, float]
     estimates: dict[str, Estimate]
     clock_shift: Estimate
+    ground: Estimate | None
     layering: Estimate | None
     probes: tuple[ProbeFit, ...]
     held_back_days: int

@@ -38,6 +38,9 @@ KINDS = {
 }
 """Warnings in words; thresholds and sources are in the plan's data."""
 
+WORTH_SAYING_K = 0.5
+"""From here on it is told that the ground's warmth is a guess."""
+
 REMEDIES = {
     "trays indoors": "carry the trays indoors",
     "visit at noon": "somebody looks in at noon",
@@ -225,6 +228,12 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
         if warning["kind"] not in ("cold", "heat"):
             text = KINDS[warning["kind"]].format(value=warning["value"])
             lines.append(f"  {_clock(warning['time'], zone)}: {text}.")
+    ground = part["ground"]
+    if ground["night_k"] >= WORTH_SAYING_K:
+        apart = f"{1.8 * ground['night_k']:.0f} °F" if units == "f" else f"{ground['night_k']:.1f} K"
+        lines.append(
+            f"  The soil's warmth is partly a guess: {ground['known_days']} days of weather are known; it may move the coldest night by {apart}."
+        )
     return [*lines, f"  {_water(part['water'])}"]
 
 

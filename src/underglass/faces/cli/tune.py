@@ -199,12 +199,12 @@ def _show(answer: dict[str, Any], units: str) -> None:
         print("Lids and covers as the notebook says; where it does not, worked as the shelter's file has it.")
     for question in answer["questions"]:
         print(f"To be surer, {question}.")
-    if answer["short_lead"]:
-        print("The weather begins less than a month before the readings: the ground's warmth is a guess.")
     print(f"\nWhat they tell of the {answer['shelter']} (nineteen times in twenty between the two numbers):")
     for e in answer["estimates"].values():
         print(f"- {e['words']}")
     print(f"- {answer['clock_h']['words']}")
+    if answer["ground_k"]:
+        print(f"- {_in_units(answer['ground_k']['words'], factor, unit)}")
     if answer["layering_k_m"]:
         print(f"- {_in_units(answer['layering_k_m']['words'], factor, unit)}")
     print("\nThermometers:")
