@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from PIL import Image
 
 from underglass.faces.web.app import create_app
 from underglass.faces.web.desk import Desk
@@ -45,6 +47,16 @@ def test_our_own_fault_gets_a_sentence(client: TestClient, monkeypatch: pytest.M
     assert answer.status_code == 500
     assert "our fault" in answer.text
     assert "ZeroDivision" not in answer.text
+
+
+def test_the_icons_of_the_manifest_are_as_large_as_it_says(client: TestClient) -> None:
+    icons = client.get("/manifest.webmanifest").json()["icons"]
+    assert {icon["sizes"] for icon in icons} == {"any", "192x192", "512x512"}
+    for icon in icons:
+        answer = client.get(icon["src"])
+        assert answer.headers["content-type"] == icon["type"]
+        if icon["type"] == "image/png":
+            assert "{}x{}".format(*Image.open(BytesIO(answer.content)).size) == icon["sizes"]
 
 
 @pytest.mark.parametrize("language", ["en", "de"])

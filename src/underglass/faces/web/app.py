@@ -56,6 +56,7 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     def manifest(request: Request) -> Response:
         say = Shown(request, desk).say
         icons = [{"src": "/static/icon.svg", "sizes": "any", "type": "image/svg+xml", "purpose": "any maskable"}]
+        icons += [{"src": f"/static/icon-{w}.png", "sizes": f"{w}x{w}", "type": "image/png"} for w in (192, 512)]
         return JSONResponse({"name": "Underglass", "short_name": "Underglass", "description": say("page.about"), "start_url": "/",
                              "display": "standalone", "background_color": "#f6f4ee", "theme_color": "#23443c", "icons": icons},
                             media_type="application/manifest+json")  # fmt: skip
