@@ -21,6 +21,7 @@ from underglass.place.place import Place
 from underglass.plan.household import Household, StandingCrop
 from underglass.services.set_out import set_out_question
 from underglass.services.today import day_plan
+from underglass.shelter.model import Shelter
 from underglass.shelter.presets import preset
 from underglass.sources.met_norway import met_norway_forecast
 from underglass.sources.nws import nws_forecast
@@ -182,3 +183,35 @@ def test_tomatoes_wait_in_april_and_go_in_late_june() -> None:
     assert april["chance"] > 0.5
     assert june["word"] == "go"
     assert june["climate_years"] == 30
+
+
+def test_arm_and_hand_are_compared_where_the_other_is_better() -> None:
+    """A sunny cold spell over seedlings: an arm lets out what the night wants, and propping by hand is told; where both do, neither is."""
+    from tests.tend.test_lidplan import OVERCAST, PLACE, SEVEN_AM, days
+
+    box = replace(preset("box"), name="box")
+    armed = replace(box, lid=replace(box.lid, working="arm"))
+    seedlings = replace(FAMILY, place=PLACE, standing=(StandingCrop("tomato", "box", "seedling"),))
+
+    def told(shelter: Shelter, outside: OutsideWeather) -> dict[str, Any]:
+        return day_plan(replace(seedlings, shelters=(shelter,)), SEVEN_AM, outside, days=2)["shelters"][0]
+
+    cold_sun = days(8.0, 9.0, 0.95, 18.0)
+    by_arm, by_hand = told(armed, cold_sun), told(box, cold_sun)
+    hand = next(r for r in by_arm["remedies"] if r["what"] == "prop by hand")
+    assert hand["harm"] == pytest.approx(by_hand["risk"]["harm"], abs=1e-3)
+    assert hand["harm"] < by_arm["risk"]["harm"] - 0.01
+    assert "self-opening arm" not in {r["what"] for r in by_hand["remedies"]}
+    for shelter in (armed, box):
+        assert not {"prop by hand", "self-opening arm"} & {r["what"] for r in told(shelter, OVERCAST)["remedies"]}
+
+
+def test_an_arm_is_offered_where_a_crack_is_all_the_hand_has() -> None:
+    """A tunnel that one walks into, its doors opening 3 cm by hand, on hot days: an arm that follows the air spares some of it, computed."""
+    truth = Truth(START, 168, cloudy=False).outside()
+    hot = replace(truth, air_temp_k=truth.air_temp_k + 8.0, dew_point_k=truth.dew_point_k + 8.0)
+    house = preset("hoop")
+    tight = replace(house, name="box", lid=replace(house.lid, full_gap_m=0.03))
+    part = day_plan(replace(FAMILY, shelters=(tight,)), NOW, hot, days=1)["shelters"][0]
+    arm = next(r for r in part["remedies"] if r["what"] == "self-opening arm")
+    assert arm["harm"] < part["risk"]["harm"] - 0.01

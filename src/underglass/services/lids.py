@@ -15,12 +15,13 @@ from underglass.shelter.working import Handling, can_be_bared, own_handling
 from underglass.tend.setting import Setting
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["exceptions_in", "handling_in", "settings_in", "worked_by_hand"]
+__all__ = ["BY_HAND", "exceptions_in", "handling_in", "settings_in", "worked_by_hand"]
 
 STILL_SO = timedelta(days=7)
 """What was done to a lid longer ago is not taken for how it is now (estimate: a family that records, records more often)."""
 
 BY_HAND = ("shut", "open", "gap", "visits")
+"""Ways of working a lid that are a person's; an arm, a rule, or somebody always there are not."""
 
 HOLDS_H = 24
 """What was noted of a lid holds until the next note, and a day at most: who notes the opening may forget to note the shutting (estimate)."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from underglass.crop.cautions import caution_rows
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
-from underglass.services.lids import worked_by_hand
+from underglass.services.lids import BY_HAND, worked_by_hand
 from underglass.services.progress import Progress, silent
 from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
 from underglass.shelter.changes import changed
@@ -37,6 +38,9 @@ __all__ = ["day_plan"]
 VERSION = 1
 THREADS = 2
 MEMBERS = 50
+WORTH_CHANGING = 0.01
+"""Another way is offered where it spares a hundredth of what stands there in the hours ahead (estimate: a day's full growth)."""
+
 GROUND_K = 2.0
 """How far the ground may lie from the climate's where no weather tells it (estimate, as shelter/tune_model.py has it)."""
 
@@ -147,7 +151,7 @@ def _shelter_plan(
         "steps": [_step(s, plan, nothing, forecast) for s in plan.steps],
         "risk": _risk(plan),
         "if_nothing": {**_risk(nothing), "setting": _setting(left), "hottest_c": _hot(nothing), "coldest_c": _cold(nothing)},
-        "remedies": _remedies(shelter, household, forecast, limits, plan, visits, there),
+        "remedies": _remedies(_Asked(shelter, household, forecast, limits, plan, visits), there),
         "warnings": [
             {"kind": w.kind, "time": str(forecast.middle.start + w.hour), "value": round(w.value, 3)}
             for w in warnings_for(shelter, plan, forecast.middle, air)
@@ -224,31 +228,65 @@ def _step(step: Step, plan: LidPlan, nothing: LidPlan, forecast: Forecast) -> di
     }
 
 
-def _remedies(
-    shelter: Shelter, household: Household, forecast: Forecast, limits: Sequence[Limits], plan: LidPlan, visits: Sequence[int],
-    there: Sequence[Standing],
-) -> list[dict[str, Any]]:  # fmt: skip
-    """What else would lower the risk, cheapest first, each computed; nothing where the plan is safe."""
-    warn = numbers("warnings")
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A shelter with its plan, as whatever might be better is computed for it."""
+
+    shelter: Shelter
+    household: Household
+    forecast: Forecast
+    limits: Sequence[Limits]
+    plan: LidPlan
+    visits: Sequence[int]
+
+    def worked(self, shelter: Shelter, visits: Sequence[int]) -> LidPlan:
+        """The best plan of a changed shelter, or for other visits."""
+        return plan_lid(
+            _futures(shelter, self.household, self.forecast), self.limits, settings_of(shelter), visits, None
+        )
+
+    def with_(self, change: str) -> LidPlan:
+        """The same plan in a changed shelter."""
+        return _as_planned(changed(self.shelter, change), self.household, self.forecast, self.limits, self.plan)
+
+
+def _remedies(asked: _Asked, there: Sequence[Standing]) -> list[dict[str, Any]]:
+    """What else would lower the risk or the harm, cheapest first, each computed; nothing where the plan is as good."""
+    warn, plan = numbers("warnings"), asked.plan
+    cold, heat = plan.cold > warn["cold_chance"], plan.heat > warn["heat_chance"]
     found: list[tuple[str, LidPlan]] = []
-    if plan.heat > warn["heat_chance"]:
-        if extra := _noons(visits, forecast):
-            futures = _futures(shelter, household, forecast)
-            found.append(("visit at noon", plan_lid(futures, limits, settings_of(shelter), [*visits, *extra], None)))
-        if shelter.lid.working not in ("arm", "perfect", "rule") and shelter.cover is not None and shelter.room is None:
-            found.append(("self-opening arm", _as_planned(changed(shelter, "arm"), household, forecast, limits, plan)))
-    if plan.cold > warn["cold_chance"]:
-        if shelter.fleece is None:
-            found.append(("fleece", _as_planned(changed(shelter, "fleece"), household, forecast, limits, plan)))
-        covered = shelter.cover is not None and shelter.room is None and not isinstance(shelter.shape, OpenGround)
-        if shelter.night_cover is None and covered:
-            found.append(
-                ("night cover", _as_planned(changed(shelter, "night-cover"), household, forecast, limits, plan))
-            )
-    rows = [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost]
-    if (plan.cold > warn["cold_chance"] or plan.heat > warn["heat_chance"]) and any(s.in_tray for s in there):
-        rows.insert(0, {"what": "trays indoors", **_without_trays(shelter, household, forecast, plan, there)})
+    if heat and (extra := _noons(asked.visits, asked.forecast)):
+        found.append(("visit at noon", asked.worked(asked.shelter, [*asked.visits, *extra])))
+    if cold:
+        found += _against_cold(asked)
+    found += _arm_or_hand(asked)
+    rows = [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost - WORTH_CHANGING]
+    if (cold or heat) and any(s.in_tray for s in there):
+        aside = _without_trays(asked.shelter, asked.household, asked.forecast, plan, there)
+        rows.insert(0, {"what": "trays indoors", **aside})
     return rows
+
+
+def _against_cold(asked: _Asked) -> list[tuple[str, LidPlan]]:
+    shelter = asked.shelter
+    found = [] if shelter.fleece is not None else [("fleece", asked.with_("fleece"))]
+    covered = shelter.cover is not None and shelter.room is None and not isinstance(shelter.shape, OpenGround)
+    if shelter.night_cover is None and covered:
+        found.append(("night cover", asked.with_("night-cover")))
+    return found
+
+
+def _arm_or_hand(asked: _Asked) -> list[tuple[str, LidPlan]]:
+    """A self-opening arm beside a lid worked by hand, where that is opened at all; the hand's work beside an arm."""
+    shelter = asked.shelter
+    if shelter.cover is None or shelter.room is not None or isinstance(shelter.shape, OpenGround):
+        return []
+    if shelter.lid.working == "arm":
+        by_hand = replace(shelter, lid=replace(shelter.lid, working="visits"))
+        return [("prop by hand", asked.worked(by_hand, asked.visits))]
+    if shelter.lid.working in BY_HAND and any(step.setting.gap_m > 0.0 for step in asked.plan.steps):
+        return [("self-opening arm", asked.with_("arm"))]
+    return []
 
 
 def _without_trays(

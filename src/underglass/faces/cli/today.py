@@ -45,6 +45,7 @@ REMEDIES = {
     "trays indoors": "carry the trays indoors",
     "visit at noon": "somebody looks in at noon",
     "self-opening arm": "a self-opening arm",
+    "prop by hand": "a lid propped by hand at your visits instead of the arm",
     "fleece": "a fleece over the plants",
     "night cover": "an insulating cover at night",
 }
