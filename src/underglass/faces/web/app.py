@@ -14,7 +14,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from underglass.errors import InputError
-from underglass.faces.web import inside, notebook, records, seeds, shelters, sow, today, welcome, work
+from underglass.faces.web import inside, notebook, records, seeds, set_out, shelters, sow, today, welcome, work
 from underglass.faces.web.api import api
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import Guard
@@ -37,6 +37,7 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     for routes in (
         welcome.router(desk, lan),
         today.router(desk),
+        set_out.router(desk),
         sow.router(desk),
         shelters.router(desk),
         seeds.router(desk),

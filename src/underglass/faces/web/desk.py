@@ -157,6 +157,27 @@ class Desk:
 
         return self.jobs.ask(f"today {mark_of(household, exceptions, settings)} {now}", work)
 
+    def set_out(self, crop: str, bed: str, before: str) -> Job:
+        """Whether a crop may be set out to a bed now, as work; new each hour."""
+        import numpy as np
+
+        household, moment = self.household(), self.now()
+        now = np.datetime64(moment.astimezone(UTC).strftime("%Y-%m-%dT%H"), "h")
+
+        def work(progress: Callable[[float, str], None]) -> dict[str, Any]:
+            from underglass.services.set_out import set_out_question
+            from underglass.services.why import named_shelter
+
+            assert household is not None
+            outside, _, note = self._ahead(household) if self._ahead and not self.home.is_demo() else (None, (), "")
+            progress(0.3, "weather of the place")
+            answer = set_out_question(
+                household, crop, named_shelter(household, bed), now, outside, np.datetime64(before, "D")
+            )
+            return answer | {"notes": [*([note] if note else []), *answer["notes"]]}
+
+        return self.jobs.ask(f"set out {self.mark()} {now} {crop} {bed} {before}", work)
+
     def _keep_plan(self, answer: dict[str, Any], household: Household) -> None:
         """Keep the plan for the days when it is compared with what was read, and for the moments in which a newer one is worked out."""
         from underglass.services.planned import keep_day_plan
