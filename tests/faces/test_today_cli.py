@@ -161,6 +161,7 @@ def test_without_a_network_the_last_forecast_serves_and_says_its_age(
     assert code == 0, fault
     assert "30 hours" in said
     assert fresh["forecast"]["fetched"][:16].replace("T", " ") in said
+    assert "just now" in said, "the date is by the service's clock, the age by ours"
 
 
 def test_without_any_forecast_the_climate_is_used_and_labelled(

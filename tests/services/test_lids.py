@@ -56,6 +56,14 @@ def test_days_with_other_visits(book: Notebook) -> None:
     assert exceptions_in(book) == {np.datetime64("2027-03-11"): (), np.datetime64("2027-03-12"): (9.0, 16.5)}
 
 
+def test_trays_are_where_they_were_left(book: Notebook) -> None:
+    shelters = household_in(book).shelters
+    notes.record_lid(book, NOON - timedelta(hours=3), "sill", "trays in")
+    assert settings_in(book, shelters, NOON) == {"sill": Setting(trays_in=True)}
+    notes.record_lid(book, NOON, "sill", "trays out")
+    assert settings_in(book, shelters, NOON) == {"sill": Setting()}
+
+
 def test_a_jug_s_top_comes_off_and_a_hoop_house_stays(book: Notebook) -> None:
     shelters = household_in(book).shelters
     full = {s.name: s.lid.full_gap_m for s in shelters}

@@ -122,15 +122,23 @@ def test_a_forecast_that_begins_a_little_later_is_planned_by_its_own_hours(week:
     assert [s["from"] for s in early] == [s["from"] for s in exact]
 
 
-def test_trays_carried_in_leave_the_risk_of_the_rest(week: tuple[Truth, OutsideWeather]) -> None:
+def test_trays_are_carried_in_from_a_frost_and_stay_out_of_mild_nights(week: tuple[Truth, OutsideWeather]) -> None:
+    """The tomatoes live and the hardened spinach stays where it is; each crop's own risk is told."""
     both = (StandingCrop("tomato", "open", "seedling", True), StandingCrop("spinach", "open", "hardened"))
     bed = replace(FAMILY, shelters=(preset("open"),), standing=both)
-    frost = replace(week[1], air_temp_k=week[1].air_temp_k - 22.0, dew_point_k=week[1].dew_point_k - 22.0)
-    rows = day_plan(bed, NOW, frost, days=1)["shelters"][0]
-    indoors = next(r for r in rows["remedies"] if r["what"] == "trays indoors")
-    assert indoors["cold"] < rows["risk"]["cold"]
-    alone = day_plan(replace(bed, standing=both[1:]), NOW, frost, days=1)["shelters"][0]
-    assert indoors["cold"] == pytest.approx(alone["risk"]["cold"], abs=0.02)
+    frost = replace(week[1], air_temp_k=week[1].air_temp_k - 14.0, dew_point_k=week[1].dew_point_k - 14.0)
+    part = day_plan(bed, NOW, frost, days=1)["shelters"][0]
+    coldest = min(part["steps"], key=lambda s: s["outside_low_c"]["p50"])
+    assert coldest["trays_in"]
+    assert coldest["reason"] == "cold"
+    assert [s["crop"] for s in part["standing"]] == ["tomato", "spinach"]
+    assert part["standing"][0]["cold"] < 0.05
+    fixed = replace(bed, standing=(replace(both[0], in_tray=False), both[1]))
+    left = day_plan(fixed, NOW, frost, days=1)["shelters"][0]
+    assert not any(s["trays_in"] for s in left["steps"])
+    assert left["standing"][0]["cold"] > 0.2
+    warm = replace(week[1], air_temp_k=week[1].air_temp_k + 4.0, dew_point_k=week[1].dew_point_k + 4.0)
+    assert not any(s["trays_in"] for s in day_plan(bed, NOW, warm, days=1)["shelters"][0]["steps"])
 
 
 def test_a_short_record_says_how_sure_the_ground_is() -> None:

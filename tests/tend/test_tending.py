@@ -13,6 +13,7 @@ from tests.tend.test_lidplan import DAYS_BEFORE, SUNNY_FROST, box, plan
 from underglass.crop.catalogue import find_crop
 from underglass.errors import InputError
 from underglass.place.place import Place
+from underglass.shelter.carry import LEAF
 from underglass.shelter.model import Visits
 from underglass.tend.hardening import harden_days
 from underglass.tend.numbers import numbers
@@ -116,9 +117,14 @@ def test_hardening_off_lengthens_and_waits_for_warmth() -> None:
 def test_frozen_leaves_are_warned_of() -> None:
     found = plan(box(), SUNNY_FROST)
     air = np.stack([AHEAD.air_temp_k] * found.out.shape[0])
-    kinds = {w.kind for w in warnings_for(box(), found, AHEAD, air)}
-    assert "frozen leaves" in kinds
-    assert "gusts" not in kinds
+    by_kind = {w.kind: w for w in warnings_for(box(), found, AHEAD, air)}
+    assert "gusts" not in by_kind
+    frozen = by_kind["frozen leaves"]
+    leaf = np.median(found.out[:, :, LEAF], axis=0) - 273.15
+    assert leaf[frozen.hour] < 0.0
+    assert frozen.until is not None
+    assert (leaf[frozen.until - 1 : frozen.until + 1] > 1.0).all(), "thawed for two hours: handle and pick"
+    assert frozen.until > frozen.hour
 
 
 def test_water_use_in_a_cool_box_is_small_and_drying_cells_are_quicker() -> None:

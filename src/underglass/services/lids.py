@@ -90,5 +90,5 @@ def _after(before: Setting, action: LidAction, shelter: Shelter) -> Setting:
             return replace(before, night_cover=action.setting == "cover on" and shelter.night_cover is not None)
         case "fleece on" | "fleece off":
             return replace(before, fleece=action.setting == "fleece on" and shelter.fleece is not None)
-        case _:
-            return before
+        case "trays in" | "trays out":
+            return replace(before, trays_in=action.setting == "trays in")

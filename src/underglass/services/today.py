@@ -22,13 +22,13 @@ from underglass.shelter.changes import changed
 from underglass.shelter.model import OpenGround, Shelter
 from underglass.shelter.working import can_be_bared
 from underglass.tend.hardening import harden_days
-from underglass.tend.lidplan import LidPlan, Step, follow, plan_lid, settings_of, spans_of
+from underglass.tend.lidplan import LidPlan, Step, each_risk, follow, plan_lid, settings_of, spans_of
 from underglass.tend.numbers import numbers
 from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits, Standing, bears_c, limits_of, stage_named
 from underglass.tend.uncertainty import span
 from underglass.tend.visits import visits_ahead
-from underglass.tend.warnings import warnings_for
+from underglass.tend.warnings import Caution, warnings_for
 from underglass.tend.water import water_need
 from underglass.weather.days import local_days
 from underglass.weather.outside import OutsideWeather
@@ -40,6 +40,9 @@ THREADS = 2
 MEMBERS = 50
 WORTH_CHANGING = 0.01
 """Another way is offered where it spares a hundredth of what stands there in the hours ahead (estimate: a day's full growth)."""
+
+TRAYS_COLD_K = 283.15
+"""Trays carried in while it is colder outside than this are carried in for the cold."""
 
 GROUND_K = 2.0
 """How far the ground may lie from the climate's where no weather tells it (estimate, as shelter/tune_model.py has it)."""
@@ -138,7 +141,7 @@ def _shelter_plan(
     limits = [limits_of(s) for s in there]
     futures = _futures(shelter, household, forecast)
     plan = plan_lid(futures, limits, settings_of(shelter), visits, now)
-    left = _possible(now or Setting(), shelter)
+    left = _possible(now or Setting(), shelter, there)
     spans = spans_of(visits, futures.ready.n_hours)
     nothing = follow(futures, limits, [(a, b, left) for a, b in spans])
     air = np.stack([m.air_temp_k for m in forecast.members])
@@ -146,20 +149,36 @@ def _shelter_plan(
         "shelter": shelter.name,
         "lid": None if isinstance(shelter.shape, OpenGround) or shelter.room is not None else shelter.lid.working,
         "full_gap_m": shelter.lid.full_gap_m,
-        "standing": [{"crop": s.crop.id, "name": s.crop.name, "stage": s.stage, "in_tray": s.in_tray} for s in there],
+        "standing": _standing_rows(there, each_risk(futures, plan, limits)),
         "assumed": assumed,
         "steps": [_step(s, plan, nothing, forecast) for s in plan.steps],
         "risk": _risk(plan),
         "if_nothing": {**_risk(nothing), "setting": _setting(left), "hottest_c": _hot(nothing), "coldest_c": _cold(nothing)},
-        "remedies": _remedies(_Asked(shelter, household, forecast, limits, plan, visits), there),
+        "remedies": _remedies(_Asked(shelter, household, forecast, limits, plan, visits)),
         "warnings": [
-            {"kind": w.kind, "time": str(forecast.middle.start + w.hour), "value": round(w.value, 3)}
+            _caution(w, forecast)
             for w in warnings_for(shelter, plan, forecast.middle, air)
+            if w.kind != "frozen leaves" or any(limit.leafy for limit in limits)
         ],
         "ground": _ground(shelter, household, forecast, plan),
         "water": _water(plan, forecast),
         "hours": {**_hours(plan, nothing, air, forecast), "bears_c": [round(v, 1) for v in bears_c(limits)]},
     }  # fmt: skip
+
+
+def _standing_rows(there: Sequence[Standing], risks: Sequence[tuple[float, float]]) -> list[dict[str, Any]]:
+    return [
+        {
+            "crop": s.crop.id, "name": s.crop.name, "stage": s.stage, "in_tray": s.in_tray, "cold": round(cold, 3), "heat": round(heat, 3),
+        }
+        for s, (cold, heat) in zip(there, risks, strict=True)
+    ]  # fmt: skip
+
+
+def _caution(w: Caution, forecast: Forecast) -> dict[str, Any]:
+    start = forecast.middle.start
+    until = None if w.until is None else str(start + w.until)
+    return {"kind": w.kind, "time": str(start + w.hour), "value": round(w.value, 3), "until": until}
 
 
 def _ground(shelter: Shelter, household: Household, forecast: Forecast, plan: LidPlan) -> dict[str, float]:
@@ -175,18 +194,21 @@ def _ground(shelter: Shelter, household: Household, forecast: Forecast, plan: Li
     return {"known_days": forecast.known_h // 24, "night_k": round(abs(coldest[1] - coldest[0]), 2)}
 
 
-def _possible(setting: Setting, shelter: Shelter) -> Setting:
+def _possible(setting: Setting, shelter: Shelter, there: Sequence[Standing]) -> Setting:
     """The setting without covers that this shelter does not have, and no wider than its lid goes."""
     return Setting(
         min(setting.gap_m, shelter.lid.full_gap_m),
         setting.night_cover and shelter.night_cover is not None,
         setting.fleece and shelter.fleece is not None,
         setting.off and can_be_bared(shelter),
+        setting.trays_in and any(s.in_tray for s in there),
     )
 
 
 def _setting(setting: Setting) -> dict[str, Any]:
-    return {"gap_m": setting.gap_m, "night_cover": setting.night_cover, "fleece": setting.fleece, "off": setting.off}
+    return {
+        "gap_m": setting.gap_m, "night_cover": setting.night_cover, "fleece": setting.fleece, "off": setting.off, "trays_in": setting.trays_in,
+    }  # fmt: skip
 
 
 def _risk(plan: LidPlan) -> dict[str, float]:
@@ -214,7 +236,9 @@ def _step(step: Step, plan: LidPlan, nothing: LidPlan, forecast: Forecast) -> di
     outside = np.stack([m.air_temp_k[hours] for m in forecast.members])
     setting = step.setting
     idle_high = float(np.quantile(idle[:, :, AIR_MAX].max(axis=1), 0.9)) - 273.15
-    reason = "cold" if setting.night_cover or setting.fleece else "heat" if setting.gap_m > 0.0 else "warmth"
+    chilled = setting.trays_in and float(np.median(outside.min(axis=1))) < TRAYS_COLD_K
+    cold, heat = setting.night_cover or setting.fleece or chilled, setting.gap_m > 0.0 or setting.trays_in
+    reason = "cold" if cold else "heat" if heat else "warmth"
     return {
         "from": str(forecast.middle.start + step.first),
         "until": str(forecast.middle.start + step.last),
@@ -250,7 +274,7 @@ class _Asked:
         return _as_planned(changed(self.shelter, change), self.household, self.forecast, self.limits, self.plan)
 
 
-def _remedies(asked: _Asked, there: Sequence[Standing]) -> list[dict[str, Any]]:
+def _remedies(asked: _Asked) -> list[dict[str, Any]]:
     """What else would lower the risk or the harm, cheapest first, each computed; nothing where the plan is as good."""
     warn, plan = numbers("warnings"), asked.plan
     cold, heat = plan.cold > warn["cold_chance"], plan.heat > warn["heat_chance"]
@@ -260,11 +284,7 @@ def _remedies(asked: _Asked, there: Sequence[Standing]) -> list[dict[str, Any]]:
     if cold:
         found += _against_cold(asked)
     found += _arm_or_hand(asked)
-    rows = [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost - WORTH_CHANGING]
-    if (cold or heat) and any(s.in_tray for s in there):
-        aside = _without_trays(asked.shelter, asked.household, asked.forecast, plan, there)
-        rows.insert(0, {"what": "trays indoors", **aside})
-    return rows
+    return [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost - WORTH_CHANGING]
 
 
 def _against_cold(asked: _Asked) -> list[tuple[str, LidPlan]]:
@@ -289,17 +309,6 @@ def _arm_or_hand(asked: _Asked) -> list[tuple[str, LidPlan]]:
     return []
 
 
-def _without_trays(
-    shelter: Shelter, household: Household, forecast: Forecast, plan: LidPlan, there: Sequence[Standing]
-) -> dict[str, float]:
-    """Risk of what stays when the trays are carried in; none where nothing does."""
-    rest = [limits_of(s) for s in there if not s.in_tray]
-    if not rest:
-        return {"cold": 0.0, "heat": 0.0, "harm": 0.0}
-    steps = [(s.first, s.last, s.setting) for s in plan.steps]
-    return _risk(follow(_futures(shelter, household, forecast), rest, steps))
-
-
 def _noons(visits: Sequence[int], forecast: Forecast) -> list[int]:
     """Middle of the day of each day ahead at which nobody comes yet."""
     zenith = forecast.middle.sun_zenith_deg
@@ -319,7 +328,7 @@ def _as_planned(
     steps = [
         (s.first, s.last, Setting(
             s.setting.gap_m, shelter.night_cover is not None and s.setting.gap_m == 0.0 and bool(dark[s.first : s.last].mean() > 0.5),
-            shelter.fleece is not None,
+            shelter.fleece is not None, trays_in=s.setting.trays_in,
         ))
         for s in plan.steps
     ]  # fmt: skip

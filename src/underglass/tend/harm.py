@@ -47,10 +47,13 @@ def _growth(limits: Limits, air_c: F64, par: F64) -> F64:
     return np.asarray(warm * par / (par + HALF_LIGHT_UMOL))
 
 
-def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64, *, bared: bool = False) -> Harm:
+def harm_of(
+    limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64, *, bared: bool = False, trays_in: bool = False
+) -> Harm:
     """Harm done to all that stands in a shelter by these hours, meaned over the standings.
 
     out : (members, hours, 16) of shelter.carry;  wind_m_s : outside, (members, hours);  bared : the lid is right away
+    trays_in : what stands in trays is carried indoors, where nothing happens to it but that it grows little
     """
     n = numbers("harm")
     members, hours = out.shape[:2]
@@ -64,6 +67,9 @@ def harm_of(limits: Sequence[Limits], out: NDArray[np.float32], wind_m_s: F64, *
     cold, heat, other = np.zeros(members), np.zeros(members), bare.sum(axis=1) * n["open_night_per_h"]
     burnt = (out[:, :, PAR] > n["burn_par"]).sum(axis=1) * n["burn_per_h"] if bared else np.zeros(members)
     for limit in limits:
+        if trays_in and limit.in_tray:
+            other += hours / 24.0 * n["growth_per_day"] * (1.0 - n["indoors_growth"]) / len(limits)
+            continue
         cold += _logistic((limit.kill_c - coldest) / limit.spread_dk) / len(limits)
         heat += _logistic((hottest - limit.lethal_c) / HEAT_SPREAD_DK) / len(limits)
         hurt = np.maximum(leaf - limit.injury_c, 0.0).sum(axis=1) * n["injury_per_kh"]

@@ -7,7 +7,7 @@ along the paths for all members at once, and only the best few go on at each vis
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from underglass.tend.numbers import numbers
 from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits
 
-__all__ = ["LidPlan", "Step", "follow", "plan_lid", "settings_of", "spans_of"]
+__all__ = ["LidPlan", "Step", "each_risk", "follow", "plan_lid", "settings_of", "spans_of"]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -147,11 +147,17 @@ def _carried(futures: Futures, bodies: Bodies, setting: Setting, hours: slice) -
     return carry(futures.ready, bodies, handling, hours)
 
 
+def _harm(limits: Sequence[Limits], out: F32, wind: F64, setting: Setting) -> Harm:
+    return harm_of(limits, out, wind, bared=setting.off, trays_in=setting.trays_in)
+
+
 def _effort(setting: Setting, last: Setting | None) -> float:
     """What a change costs; a lid that is lifted off must be laid somewhere and held, so it counts twice."""
     if setting == last:
         return 0.0
-    return numbers("harm")["effort"] * (2.0 if setting.off != (last is not None and last.off) else 1.0)
+    n, before = numbers("harm"), last or Setting()
+    carried = n["carry_effort"] if setting.trays_in != before.trays_in else 0.0
+    return carried + n["effort"] * (2.0 if setting.off != before.off else 1.0)
 
 
 def plan_lid(
@@ -164,19 +170,21 @@ def plan_lid(
     whole, futures = futures, futures.first(SEARCHED)
     n = futures.ready.n_hours
     wind, gust = _wind(futures), numbers("warnings")["gust_m_s"]
+    trays = any(limit.in_tray for limit in limits)
     ways = [_Way(0.0, (), now, futures.now, _no_toll(futures.ready.n_members))]
     for first, last in spans_of(visits, n):
         gusty = bool(np.quantile(wind[:, first:last].max(axis=1), 0.8) > gust)
         found: dict[Setting, _Way] = {}
         for way in ways:
-            for setting in _allowed(settings, gusty):
+            for base in _allowed(settings, gusty):
                 after = way.bodies.copy()
-                out = _carried(futures, after, setting, slice(first, last))
-                toll = way.toll.and_then(harm_of(limits, out, wind[:, first:last], bared=setting.off))
-                walks = way.walks + _effort(setting, way.last)
-                new = _Way(walks, (*way.steps, (first, last, setting)), setting, after, toll)
-                if setting not in found or new.cost < found[setting].cost:
-                    found[setting] = new
+                out = _carried(futures, after, base, slice(first, last))
+                for setting in (base, replace(base, trays_in=True)) if trays else (base,):
+                    toll = way.toll.and_then(_harm(limits, out, wind[:, first:last], setting))
+                    walks = way.walks + _effort(setting, way.last)
+                    new = _Way(walks, (*way.steps, (first, last, setting)), setting, after, toll)
+                    if setting not in found or new.cost < found[setting].cost:
+                        found[setting] = new
         ways = sorted(found.values(), key=lambda way: way.cost)[:BEAM]
     return follow(whole, limits, ways[0].steps)
 
@@ -202,8 +210,20 @@ def follow(futures: Futures, limits: Sequence[Limits], steps: Sequence[tuple[int
     toll, done, parts = _no_toll(futures.ready.n_members), [], []
     for first, last, setting in steps:
         out = _carried(futures, bodies, setting, slice(first, last))
-        harm = harm_of(limits, out, wind[:, first:last], bared=setting.off)
+        harm = _harm(limits, out, wind[:, first:last], setting)
         done.append(Step(first, last, setting, harm))
         parts.append(out)
         toll = toll.and_then(harm)
     return LidPlan(tuple(done), np.concatenate(parts, axis=1), toll)
+
+
+def each_risk(futures: Futures, plan: LidPlan, limits: Sequence[Limits]) -> list[tuple[float, float]]:
+    """Chances that cold, that heat kills each standing under a plan, 0-1."""
+    wind, found = _wind(futures), []
+    for limit in limits:
+        toll = _no_toll(futures.ready.n_members)
+        for s in plan.steps:
+            hours = slice(s.first, s.last)
+            toll = toll.and_then(_harm([limit], plan.out[:, hours], wind[:, hours], s.setting))
+        found.append((float(toll.cold.mean()), float(toll.heat.mean())))
+    return found

@@ -37,6 +37,7 @@ class Limits:
     kill_c : kills half of it, spread_dk wide;  stress_c, injury_c, lethal_c : heat
     base_c, best_low_c, best_high_c, ceiling_c : cardinal temperatures of growth
     chilled_by_wind : young and tender;  unhardened : fresh from shelter, burnt by open sun;  leafy : above ground, so that mould can take it
+    in_tray : can be carried indoors
     """
 
     kill_c: float
@@ -51,6 +52,7 @@ class Limits:
     chilled_by_wind: bool
     unhardened: bool
     leafy: bool
+    in_tray: bool = False
 
 
 def limits_of(standing: Standing) -> Limits:
@@ -68,6 +70,7 @@ def limits_of(standing: Standing) -> Limits:
         crop.tender and standing.stage in ("seedling", "young"),
         standing.stage == "seedling",
         standing.stage != "seed",
+        standing.in_tray,
     )  # fmt: skip
 
 

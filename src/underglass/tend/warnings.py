@@ -22,11 +22,13 @@ class Caution:
 
     kind : 'cold', 'heat', 'frozen leaves', 'film on a clear night', 'gusts', 'snow', 'rain on snow', 'damp'
     hour : of the plan, where it begins or is worst;  value : chance 0-1, degC, m/s, m or mm as the kind has it
+    until : hour from which it is over, where that can be told; None: not within the plan
     """
 
     kind: str
     hour: int
     value: float
+    until: int | None = None
 
 
 def warnings_for(
@@ -43,7 +45,7 @@ def warnings_for(
         found.append(Caution("heat", int(np.argmax(leaf)), plan.heat))
     frozen = np.flatnonzero(leaf < n["frozen_leaf_c"])
     if frozen.size:
-        found.append(Caution("frozen leaves", int(frozen[0]), float(leaf.min())))
+        found.append(Caution("frozen leaves", int(frozen[0]), float(leaf.min()), _thawed(leaf, int(frozen[0]), n)))
     covered = not isinstance(shelter.shape, OpenGround) and shelter.room is None and shelter.cover is not None
     if covered:
         found += _film(shelter, plan, members_air, n["inversion_k"])
@@ -52,6 +54,13 @@ def warnings_for(
         if damp > n["damp_h"] and float(np.median(out[:, :, AIR])) - 273.15 > numbers("harm")["mould_c"]:
             found.append(Caution("damp", 0, float(damp)))
     return found
+
+
+def _thawed(leaf_c: NDArray[np.floating], first: int, n: dict[str, float]) -> int | None:
+    """The hour after a frost from which leaves have been thawed for two hours; None where that does not come."""
+    warm = leaf_c > n["thawed_leaf_c"]
+    after = np.flatnonzero(warm[first:-1] & warm[first + 1 :])
+    return first + int(after[0]) + 1 if after.size else None
 
 
 def _film(shelter: Shelter, plan: LidPlan, members_air: NDArray[np.float64], least_k: float) -> list[Caution]:

@@ -29,20 +29,25 @@ DEFAULT_FORECAST = "open-meteo"
 KINDS = {
     "cold": "cold may kill: chance {value:.0%}",
     "heat": "heat may kill: chance {value:.0%}",
-    "frozen leaves": "leaves freeze: do not touch or pick them before they have thawed",
+    "frozen leaves": "leaves freeze: do not touch or pick them before they have thawed{until}",
     "film on a clear night": "film lets the ground's heat out on a clear night: hardly warmer inside than outside",
     "gusts": "wind: a propped lid is a wing; latch or take it off, weigh down jugs and loose cloth ({value:.0f} m/s mean wind)",
-    "snow": "snow: clear it early, never stand under a loaded roof; no load is safe for hoops without a rating ({value:.2f} m)",
+    "snow": "snow, {snow}: clear it early, never stand under a loaded roof; no load is safe for hoops without a rating",
     "rain on snow": "rain on snow makes it many times heavier: clear the lid before it ({value:.0f} mm)",
     "damp": "damp and still for {value:.0f} h a day: mould; air it at the warmest visit",
 }
 """Warnings in words; thresholds and sources are in the plan's data."""
 
+SNOW_KG_M3 = (50.0, 200.0)
+"""New snow, dry and wet (common practice: 50-200; settled and rained on 300 and more)."""
+
+AT_RISK = 0.05
+"""Chance of loss from which a crop is named."""
+
 WORTH_SAYING_K = 0.5
 """From here on it is told that the ground's warmth is a guess."""
 
 REMEDIES = {
-    "trays indoors": "carry the trays indoors",
     "visit at noon": "somebody looks in at noon",
     "self-opening arm": "a self-opening arm",
     "prop by hand": "a lid propped by hand at your visits instead of the arm",
@@ -194,7 +199,11 @@ def _lines(answer: Mapping[str, Any], household: Household) -> list[str]:
 def _source(ahead: Mapping[str, Any]) -> str:
     if ahead["kind"] == "climate":
         return "The climate's usual days, not a forecast."
-    fetched = f", fetched {ahead['fetched'][:16].replace('T', ' ')} UTC" if ahead["fetched"] else ""
+    fetched = ""
+    if ahead["fetched"]:
+        hours = (datetime.now(UTC) - datetime.fromisoformat(ahead["fetched"])) / timedelta(hours=1)
+        age = "just now" if hours < 1.0 else f"{hours:.0f} h ago" if hours < 48.0 else f"{hours / 24.0:.0f} days ago"
+        fetched = f", fetched {ahead['fetched'][:16].replace('T', ' ')} UTC, {age}"
     licence = f"  {ahead['licence']}." if ahead["licence"] else ""
     spread = f"with its usual errors as {ahead['members']} possible weathers"
     if ahead["kind"] == "ensemble":
@@ -222,12 +231,13 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
         f"  Chance of loss: cold {risk['cold']:.0%}, heat {risk['heat']:.0%}; with nothing done: cold {nothing['cold']:.0%}, "
         f"heat {nothing['heat']:.0%} (up to {degrees(nothing['hottest_c'], units)}, down to {degrees(nothing['coldest_c'], units)})."
     )
+    lines += _at_risk(part)
     lines += [
         f"  Would help: {REMEDIES[r['what']]} (cold {r['cold']:.0%}, heat {r['heat']:.0%})." for r in part["remedies"]
     ]
     for warning in part["warnings"]:
         if warning["kind"] not in ("cold", "heat"):
-            text = KINDS[warning["kind"]].format(value=warning["value"])
+            text = KINDS[warning["kind"]].format(**_in_words(warning, units, zone))
             lines.append(f"  {_clock(warning['time'], zone)}: {text}.")
     ground = part["ground"]
     if ground["night_k"] >= WORTH_SAYING_K:
@@ -236,6 +246,28 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
             f"  The soil's warmth is partly a guess: {ground['known_days']} days of weather are known; it may move the coldest night by {apart}."
         )
     return [*lines, f"  {_water(part['water'])}"]
+
+
+def _in_words(warning: Mapping[str, Any], units: str, zone: ZoneInfo) -> dict[str, Any]:
+    """What stands in a warning's sentence: its value, when it is over, and snow by depth and weight."""
+    value, until = warning["value"], warning["until"]
+    over = f", about {_clock(until, zone)}" if until else ", which they do not in these days"
+    light, heavy = (value * density for density in SNOW_KG_M3)
+    if units == "f":
+        snow = f"{value / 0.0254:.0f} in, {light / 4.88:.0f} to {heavy / 4.88:.0f} pounds on a square foot"
+    else:
+        snow = f"{100.0 * value:.0f} cm, {light:.0f} to {heavy:.0f} kg on a square metre"
+    return {"value": value, "until": over, "snow": f"{snow} as it falls, more when wet"}
+
+
+def _at_risk(part: Mapping[str, Any]) -> list[str]:
+    """Which crops are at risk under the plan, and of what."""
+    said = []
+    for s in part["standing"]:
+        chances = [f"{what} {s[what]:.0%}" for what in ("cold", "heat") if s[what] >= AT_RISK]
+        if chances:
+            said.append(f"{short_name(s['name'])} ({s['stage']}) {', '.join(chances)}")
+    return [f"  At risk: {'; '.join(said)}."] if said else []
 
 
 def _between(low_c: float, high_c: float, units: str) -> str:
@@ -249,9 +281,9 @@ def _clock(stamp: str, zone: ZoneInfo) -> str:
 
 def _does(step: Mapping[str, Any], part: Mapping[str, Any], units: str) -> str:
     """The setting as something to do."""
+    gap, carried = step["gap_m"], ["trays in"] if step["trays_in"] else []
     if part["lid"] is None:
-        return "fleece on" if step["fleece"] else "nothing to set"
-    gap = step["gap_m"]
+        return ", ".join([*(["fleece on"] if step["fleece"] else []), *carried]) or "nothing to set"
     lid = "the arm opens it" if part["lid"] in ("arm", "perfect", "rule") else "shut"
     if step["off"]:
         lid = "lid off"
@@ -260,7 +292,7 @@ def _does(step: Mapping[str, Any], part: Mapping[str, Any], units: str) -> str:
     elif gap > 0.0:
         lid = f"prop {gap / 0.0254:.0f} in" if units == "f" else f"prop {100.0 * gap:g} cm"
     extras = [word for word, on in (("night cover on", step["night_cover"]), ("fleece on", step["fleece"])) if on]
-    return ", ".join([lid, *extras])
+    return ", ".join([lid, *extras, *carried])
 
 
 def _because(step: Mapping[str, Any], units: str) -> str:

@@ -35,7 +35,7 @@ def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any], *, brief: 
         lid = say(f"{kind}prop", gap=length)
     else:
         lid = say(f"{kind}{'arm' if part['lid'] in ('arm', 'perfect', 'rule') else 'shut'}")
-    extras = [say(f"{kind}{key}") for key in ("night_cover", "fleece") if step[key]]
+    extras = [say(f"{kind}{key}") for key in ("night_cover", "fleece", "trays_in") if step[key]]
     return (" + " if brief else ", ").join([lid, *extras])
 
 
