@@ -14,6 +14,7 @@ from underglass.notebook.store import Notebook, open_notebook
 from underglass.services import notes
 from underglass.services.household_store import household_in, keep_household
 from underglass.services.lids import exceptions_in, settings_in
+from underglass.services.worked import record_setting
 from underglass.shelter.model import NightCover
 from underglass.sources.household_file import demo_household
 from underglass.tend.setting import Setting
@@ -74,3 +75,16 @@ def test_a_jug_s_top_comes_off_and_a_hoop_house_stays(book: Notebook) -> None:
     }  # fmt: skip
     notes.record_lid(book, NOON + timedelta(hours=1), "jug", "shut")
     assert settings_in(book, shelters, NOON + timedelta(hours=2))["jug"] == Setting()
+
+
+def test_a_shelter_set_as_the_plan_says_is_found_so(book: Notebook) -> None:
+    """Lid off and trays in, recorded with one tap and read back."""
+    shelters = household_in(book).shelters
+    by_name = {s.name: s for s in shelters}
+    jug = by_name["jug"]
+    planned = Setting(jug.lid.full_gap_m, off=True)
+    record_setting(book, NOON, jug, planned)
+    record_setting(book, NOON, by_name["sill"], Setting(trays_in=True), trays=True)
+    assert settings_in(book, shelters, NOON) == {"jug": planned, "sill": Setting(trays_in=True)}
+    record_setting(book, NOON + timedelta(hours=1), by_name["sill"], Setting(), trays=True)
+    assert settings_in(book, shelters, NOON + timedelta(hours=2))["sill"] == Setting()

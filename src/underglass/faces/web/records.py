@@ -140,8 +140,9 @@ def _done(book: Notebook, sent: Sent) -> None:
     gap_m = sent.number("gap_m")
     if shelter is None or gap_m is None or not 0.0 <= gap_m <= 3.0:
         raise InputError(sent.show.say("fault.setting"))
-    setting = Setting(gap_m, sent.text("night_cover") == "1", sent.text("fleece") == "1")
-    record_setting(book, sent.at, shelter, setting, record_id=sent.id)
+    on = {key: sent.text(key) == "1" for key in ("night_cover", "fleece", "off", "trays_in")}
+    trays = sent.text("trays_in") != ""
+    record_setting(book, sent.at, shelter, Setting(gap_m, **on), trays=trays, record_id=sent.id)
 
 
 def _reading(book: Notebook, sent: Sent) -> None:

@@ -58,6 +58,12 @@ def _clock(stamp: str, show: Shown, zone: ZoneInfo) -> str:
     return clock(datetime.fromisoformat(f"{stamp}:00+00:00").astimezone(zone), show)
 
 
+def _warning(show: Shown, warning: dict[str, Any], zone: ZoneInfo) -> str:
+    """A warning in words, with the time at which it is over where that is known."""
+    said = show.say(f"warning.{warning['kind']}")
+    return f"{said} {show.say('today.thawed', when=_clock(warning['until'], show, zone))}" if warning["until"] else said
+
+
 def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
     """One shelter as the template shows it; visits that leave everything as it is are left out."""
     steps, before = [], ""
@@ -66,9 +72,7 @@ def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
         if does != before:
             steps.append({**step, "does": does, "when": _clock(step["from"], show, zone)})
         before = does
-    warnings = [
-        {"say": show.say(f"warning.{w['kind']}"), "when": _clock(w["time"], show, zone)} for w in part["warnings"]
-    ]
+    warnings = [{"say": _warning(show, w, zone), "when": _clock(w["time"], show, zone)} for w in part["warnings"]]
     name = show.shelter(part["shelter"])
     strip = hour_strip(
         part["hours"], _lids(show, part), zone, show.say("today.strip", shelter=name), show.say, show.degrees

@@ -19,6 +19,9 @@ from underglass.units import INCH_M
 
 __all__ = ["Beside", "buttons", "clock", "length", "next_step", "recorded"]
 
+SETTING = ("gap_m", "night_cover", "fleece", "off", "trays_in")
+"""What a step of the plan sets."""
+
 GAPS_C, GAPS_F = (0.025, 0.05, 0.10, 0.20), (INCH_M, 2 * INCH_M, 4 * INCH_M, 8 * INCH_M)
 """Gaps that have a button of their own [m]."""
 
@@ -53,7 +56,7 @@ def buttons(shelter: Shelter, trays: bool, show: Shown) -> list[tuple[str, str]]
 def next_step(part: Mapping[str, Any], now: Setting | None) -> Mapping[str, Any] | None:
     """The step of the plan that is to be done next: the first that differs from how the shelter is set; None where all stays so."""
     for step in part["steps"]:
-        if now is None or Setting(step["gap_m"], step["night_cover"], step["fleece"]) != now:
+        if now is None or Setting(**{key: step[key] for key in SETTING}) != now:
             return dict(step)
     return None
 
