@@ -80,6 +80,22 @@ def test_an_old_forecast_is_less_sure() -> None:
     assert old.std(axis=0)[:12].mean() > 1.5 * fresh.std(axis=0)[:12].mean()
 
 
+def test_dressed_members_hold_the_truth_as_often_as_they_say() -> None:
+    """A service whose members carry the growth of the error but not its start: bare their middle eighty hundredths hold too few truths."""
+    e, hour = numbers("forecast_error"), 60
+    total = e["air_first_k"] + e["air_per_day_k"] * hour / 24.0
+    growth = float(np.sqrt(total**2 - e["air_first_k"] ** 2))
+    rng = np.random.default_rng(8)
+    members = [replace(AHEAD, air_temp_k=AHEAD.air_temp_k + growth * z) for z in rng.standard_normal(300)]
+    truths = AHEAD.air_temp_k[hour] + total * rng.standard_normal(2000)
+    held = []
+    for told in (members, dressed(members, 4)):
+        low, high = np.quantile([m.air_temp_k[hour] for m in told], (0.1, 0.9))
+        held.append(float(np.mean((truths > low) & (truths < high))))
+    assert held[0] < 0.72
+    assert held[1] == pytest.approx(0.80, abs=0.06)
+
+
 def test_members_of_a_service_are_dressed_with_what_none_of_them_knows() -> None:
     """Members that agree get the error of a forecast's start; where they disagree by more, they keep it."""
     alike = dressed([AHEAD] * 300, 4)

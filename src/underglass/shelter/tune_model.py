@@ -42,6 +42,9 @@ LAYERING_MOST_K_M = 25.0
 (Savage 1980, Agrochemophysica 12), in sun of 0.6-0.8 kW/m2; the usual value is an estimate well below that.  By night the soil warms the air
 from below and stirs it: no layers."""
 
+NEAR_MIDDLE_M = 0.1
+"""A probe nearer to the middle than this shows no layers: half a kelvin in full sun at most."""
+
 SOIL_DEPTHS_M = (0.0, 0.05, 0.10, 0.30)
 
 
@@ -115,10 +118,11 @@ def unknowns_of(shelter: Shelter, readings: tuple[Readings, ...], *, ground_know
 
 
 def height_over_middle_m(shelter: Shelter, readings: Readings) -> float:
-    """How far a probe in the air under a cover hangs over the middle of that air [m], 0 where its height was not said."""
+    """How far a probe in the air under a cover hangs over the middle of that air [m], 0 where its height was not said or is near it."""
     if readings.height_m is None or readings.spot != "air" or isinstance(shelter.shape, OpenGround):
         return 0.0
-    return readings.height_m - 0.5 * enclosure(shelter.shape, shelter.plants.height_m).height_m
+    over = readings.height_m - 0.5 * enclosure(shelter.shape, shelter.plants.height_m).height_m
+    return over if abs(over) >= NEAR_MIDDLE_M else 0.0
 
 
 def _series(readings: Readings, inside: InsideWeather, outside: OutsideWeather) -> tuple[F64, F64]:

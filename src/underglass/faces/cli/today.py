@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -60,15 +61,19 @@ def run(
     asked: Asked, forecast: str | None, days: int, at: str | None, away: str | None, seed: int, *, as_json: bool
 ) -> None:
     """Fetch or read the forecast, plan, show."""
-    from underglass.services.today import day_plan
-
     household = _with_crops(household_of(asked), asked)
     now = _hour(at, household)
     exceptions, settings = _kept(household, now) if uses_notebook(asked) else ({}, {})
     exceptions |= {sowing_date(d.strip()): () for d in away.split(",")} if away else {}
     with progress_bar() as progress:
-        outside, note = _ahead(forecast, household, demo=asked.demo)
-        members = _members(forecast, household, demo=asked.demo)
+        with ThreadPoolExecutor(
+            2
+        ) as pool:  # the service's two answers are waited for together, and the physics is loaded meanwhile
+            ahead = pool.submit(_ahead, forecast, household, demo=asked.demo)
+            spread = pool.submit(_members, forecast, household, demo=asked.demo)
+            from underglass.services.today import day_plan
+
+            (outside, note), members = ahead.result(), spread.result()
         answer = day_plan(
             household,
             now,
