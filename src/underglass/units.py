@@ -16,6 +16,7 @@ from underglass.errors import InputError
 __all__ = [
     "INCH_M",
     "OUNCE_KG",
+    "SQUARE_FOOT_M2",
     "ZERO_C_K",
     "c_to_k",
     "dk_to_df",
@@ -33,6 +34,9 @@ INCH_M = 0.0254
 
 OUNCE_KG = 0.028349523125
 """One avoirdupois ounce in kilograms (definition)."""
+
+SQUARE_FOOT_M2 = 0.09290304
+"""One square foot in square metres (definition)."""
 
 T = TypeVar("T", float, NDArray[np.float64], NDArray[np.float32])
 

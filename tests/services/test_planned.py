@@ -34,7 +34,14 @@ def plan(start: datetime, low: float, hours: int = 72, gap: float = 0.0) -> dict
     """A plan that is `low` degC at p10 in its first hour, a tenth more each hour; p50 and p90 are 2 and 5 K above."""
     p10 = [low + 0.1 * i for i in range(hours)]
     bands = {"p10": p10, "p50": [v + 2.0 for v in p10], "p90": [v + 5.0 for v in p10]}
-    step = {"from": f"{start:%Y-%m-%dT%H}", "gap_m": gap, "night_cover": False, "fleece": False, "reason": "heat"}
+    step = {
+        "from": f"{start:%Y-%m-%dT%H}",
+        "gap_m": gap,
+        "night_cover": False,
+        "fleece": False,
+        "off": False,
+        "reason": "heat",
+    }
     part = {
         "shelter": "south box",
         "standing": ["kale"],

@@ -300,7 +300,7 @@ class PlannedDay(Record):
     """What the lid plan said last of each hour of a day in a shelter.  Not part of undo: it is computed.
 
     start : first hour of the local day, UTC    low_k, middle_k, high_k : inside air by hour at p10, p50, p90; None where no plan spoke of it
-    steps : the settings it asked for, each with from (UTC hour), gap_m, night_cover, fleece
+    steps : the settings it asked for, each with from (UTC hour), gap_m, night_cover, fleece, off
     """
 
     TABLE: ClassVar[str] = "planned_days"

@@ -34,6 +34,7 @@ from underglass.services.household_store import household_record, shelter_named
 from underglass.units import INCH_M, k_to_c, k_to_f
 
 __all__ = [
+    "REACHED",
     "Standing",
     "add_note",
     "check_temperature",

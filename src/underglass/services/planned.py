@@ -80,7 +80,7 @@ def _keep_part(notebook: Notebook, part: Mapping[str, Any], shelter_id: str, zon
         steps = [s for s in kept.steps if s["from"] < part["hours"]["start"]]
         until = f"{first + many * HOUR:%Y-%m-%dT%H}"
         steps += [
-            {key: s[key] for key in ("from", "gap_m", "night_cover", "fleece")}
+            {key: s[key] for key in ("from", "gap_m", "night_cover", "fleece", "off")}
             for s in part["steps"]
             if f"{first:%Y-%m-%dT%H}" <= s["from"] < until
         ]

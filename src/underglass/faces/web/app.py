@@ -13,8 +13,22 @@ from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from underglass.errors import InputError
-from underglass.faces.web import inside, notebook, records, seeds, set_out, shelters, sow, today, welcome, work
+from underglass.errors import InputError, NotebookError
+from underglass.faces.web import (
+    copies,
+    edit,
+    inside,
+    notebook,
+    records,
+    seeds,
+    set_out,
+    shelters,
+    sow,
+    today,
+    tuning,
+    welcome,
+    work,
+)
 from underglass.faces.web.api import api
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import Guard
@@ -43,6 +57,9 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
         seeds.router(desk),
         inside.router(desk),
         notebook.router(desk),
+        copies.router(desk),
+        tuning.router(desk),
+        edit.router(desk),
         records.router(
             desk, {"today": partial(today.show_today, desk), "notebook": partial(notebook.show_notebook, desk)}
         ),
@@ -74,6 +91,10 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
     @app.exception_handler(InputError)
     async def wrong(request: Request, error: InputError) -> Response:
         return page(request, desk, "fault.html", 422, here="", said=str(error))
+
+    @app.exception_handler(NotebookError)
+    async def unreadable(request: Request, error: NotebookError) -> Response:
+        return page(request, desk, "fault.html", 503, here="", said=str(error), link="/notebook/copies")
 
     @app.exception_handler(RequestValidationError)
     async def unfit(request: Request, error: RequestValidationError) -> Response:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from underglass.errors import NotebookError
+from underglass.errors import InputError, NotebookError
 from underglass.faces.web.devices import Devices
 from underglass.faces.web.home import Home, mark_of
 from underglass.faces.web.jobs import Job, Jobs
@@ -27,6 +27,9 @@ __all__ = ["Desk"]
 Ahead = Callable[["Household"], "tuple[OutsideWeather | None, Sequence[OutsideWeather], str]"]
 """The forecast for a household with its ensemble, and a note where it could not be had; handed in, as it asks the network."""
 
+Past = Callable[["Household", date, date], "OutsideWeather"]
+"""The weather of past days for a household, likewise handed in."""
+
 OLDEST_PLAN = timedelta(hours=12)
 """A plan that is older is not shown while the next is worked out."""
 
@@ -41,12 +44,13 @@ class Desk:
         years: int = 30,
         ahead: Ahead | None = None,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
+        past: Past | None = None,
     ) -> None:
         self.folder, self.years = folder, years
         self.jobs = Jobs()
         self.devices = Devices(folder / "devices.json")
         self.address = ""
-        self._ahead, self.now = ahead, now
+        self._ahead, self._past, self.now = ahead, past, now
         self._today = today or (lambda zone: now().astimezone(ZoneInfo(zone)).date().isoformat())
         self.home = Home(folder, now, self._today)
         self._last_plan: tuple[Path, dict[str, Any] | None] = folder, None
@@ -55,6 +59,13 @@ class Desk:
         """The household, None before the first visit."""
         seen = self.home.seen()
         return seen.household if seen else None
+
+    def readable(self) -> Household | None:
+        """The household, None also where its notebook cannot be read: for what must be shown all the same."""
+        try:
+            return self.household()
+        except NotebookError:
+            return None
 
     def mark(self) -> str:
         """Changes with all that outlooks are computed from."""
@@ -71,7 +82,7 @@ class Desk:
 
     def local(self, at: datetime) -> datetime:
         """A time on the clock of the household's place."""
-        household = self.household()
+        household = self.readable()
         return at.astimezone(ZoneInfo(household.place.time_zone) if household else UTC)
 
     def guide(self) -> Job:
@@ -194,6 +205,12 @@ class Desk:
             return None
         age = self.now() - datetime.fromisoformat(answer["now"]).replace(tzinfo=UTC)
         return answer if timedelta(0) <= age <= OLDEST_PLAN else None
+
+    def past(self, household: Household, first: date, last: date) -> OutsideWeather:
+        """The weather of past days.  Raises SourceError where it cannot be had, InputError where nobody may be asked."""
+        if self._past is None or self.home.is_demo():
+            raise InputError("the weather of those days is not known here: the invented family asks no weather service")
+        return self._past(household, first, last)
 
     def year_outside(self) -> OutsideWeather:
         """One year of hours to look inside a shelter with, kept in memory."""

@@ -26,6 +26,9 @@ FORM_COOKIE = "underglass_form"
 MOST_BYTES = 12_000_000
 """Largest request: one phone photo."""
 
+LARGER = {"/notebook/archive": 300_000_000}
+"""Where more may be sent: a whole notebook with its pictures, read back."""
+
 OPEN_PATHS = ("/pair", "/static/", "/manifest.webmanifest", "/sw.js", "/healthz")
 """What an unpaired phone may see: enough to pair."""
 
@@ -93,8 +96,9 @@ class Guard:
                     return 403, "This change came from another page and was refused."
                 if origin is not None and urlsplit(origin).netloc != host:
                     return 403, "This change came from another page and was refused."
-            if int(headers.get("content-length", "0")) > MOST_BYTES:
-                return 413, "That is too large: at most 12 MB at once."
+            most = LARGER.get(scope["path"], MOST_BYTES)
+            if int(headers.get("content-length", "0")) > most:
+                return 413, f"That is too large: at most {most / 1e6:.0f} MB at once."
         except ValueError:
             return 400, "This request could not be read."
         if not _loopback(scope):
@@ -123,7 +127,7 @@ class Guard:
             nonlocal taken
             message = await receive()
             taken += len(message.get("body", b""))
-            if taken > MOST_BYTES:  # a body without a length
+            if taken > LARGER.get(scope["path"], MOST_BYTES):  # a body without a length
                 return {"type": "http.disconnect"}
             return message
 

@@ -16,7 +16,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from underglass.errors import InputError
+from underglass.errors import InputError, NotebookError
 from underglass.faces.web.watch import Watch
 from underglass.notebook.records import HouseholdRecord
 from underglass.notebook.store import Notebook, open_notebook
@@ -83,8 +83,11 @@ class Home:
     def _has_household(path: Path) -> bool:
         if not path.exists():
             return False
-        with open_notebook(path) as notebook:
-            return bool(notebook.find(HouseholdRecord))
+        try:
+            with open_notebook(path) as notebook:
+                return bool(notebook.find(HouseholdRecord))
+        except NotebookError:
+            return True  # it is there, if not to be read: nothing else may take its place
 
     def is_demo(self) -> bool:
         """Whether the invented family is shown."""
@@ -104,6 +107,12 @@ class Home:
 
     def _made(self, path: Path) -> Notebook:
         return open_notebook(path, create=True, clock=self.now)
+
+    def let_go(self) -> None:
+        """Close the file, as before it is replaced."""
+        self._watch.close()
+        with self._lock:
+            self._known, self._has_own = None, False
 
     def show_demo(self) -> None:
         """Let the invented family move in beside, with a notebook to try things in."""

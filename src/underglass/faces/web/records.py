@@ -6,10 +6,13 @@ an answer in JSON tells it what became of it.
 
 from __future__ import annotations
 
+import io
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache, partial
+from pathlib import Path
 from typing import get_args
 
 from fastapi import APIRouter, Request
@@ -20,13 +23,15 @@ from underglass.errors import InputError, NotebookError
 from underglass.faces.cli.note_words import amount_of, temperature_k
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, check_form
+from underglass.notebook.photos import picture_path
 from underglass.notebook.records import STAGES, LidSetting, Probe, ReadingKind, Sowing
 from underglass.notebook.store import Notebook
 from underglass.plan.household import Household
 from underglass.services import notes
+from underglass.services.photos import add_photo
 from underglass.services.worked import already_kept, record_setting
 from underglass.tend.setting import Setting
-from underglass.units import INCH_M
+from underglass.units import INCH_M, SQUARE_FOOT_M2
 
 __all__ = ["KINDS", "PROBES", "SETTINGS", "Sent", "fresh_id", "router", "when_written"]
 
@@ -34,6 +39,8 @@ SETTINGS: tuple[LidSetting, ...] = get_args(LidSetting)
 KINDS: tuple[ReadingKind, ...] = get_args(ReadingKind)
 PROBES: tuple[Probe, ...] = get_args(Probe)
 LONGEST = 4000
+SMALL_PX = 320
+MEDIA = {".jpg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
 OLDEST = timedelta(days=60)
 """What a phone kept longer is taken for a wrong clock."""
 
@@ -175,7 +182,7 @@ def _water(book: Notebook, sent: Sent) -> None:
 
 def _sowing(book: Notebook, sent: Sent) -> None:
     area = sent.number("area")
-    square = 0.09290304 if sent.show.units == "f" else 1.0
+    square = SQUARE_FOOT_M2 if sent.show.units == "f" else 1.0
     notes.record_sowing(
         book, sent.text("crop"), grown_in=sent.text("grown_in"), raised_in=sent.text("raised_in") or None, on=sent.on(),
         count=sent.whole("count"), area_m2=area * square if area is not None else None, variety=sent.text("variety"),
@@ -222,6 +229,28 @@ KEEPERS: dict[str, Callable[[Notebook, Sent], None]] = {
 """What each kind of form writes."""
 
 
+def reply(
+    request: Request, fields: Mapping[str, str], write: Callable[[], None], show_again: Mapping[str, ShowAgain]
+) -> Response:
+    """Write, and go back to the page; a phone that sends from its queue is told in JSON."""
+    queued = request.headers.get("accept", "").startswith("application/json")
+    back = fields.get("back", "")
+    page_of = show_again.get(back, show_again["notebook"])
+    try:
+        write()
+    except (InputError, NotebookError) as error:
+        status = 422 if isinstance(error, InputError) else 409
+        if queued:
+            return JSONResponse({"fault": str(error)}, status)
+        return page_of(request, status, str(error), fields)
+    if queued:
+        return JSONResponse({"kept": True})
+    mark = fields.get("mark", "")
+    return RedirectResponse(
+        f"/{back if back in show_again else 'notebook'}#{mark if mark.isalnum() else 'written'}", 303
+    )
+
+
 def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
     """The routes of records.  show_again : by page, what shows it again after a fault"""
     routes = APIRouter(include_in_schema=False)
@@ -234,33 +263,45 @@ def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
             raise InputError(show.say("fault.old_form"))
         record_id = fresh_id(fields.get("id", ""), show)
         at = when_written(fields.get("at", ""), desk.now())
-        day = desk.local(at).date()
         with desk.home.open() as notebook:
             if not already_kept(notebook, record_id):
-                keeper(notebook, Sent(fields, record_id, at, day, show, household))
+                keeper(notebook, Sent(fields, record_id, at, desk.local(at).date(), show, household))
+
+    def keep_picture(request: Request, fields: Mapping[str, str], data: bytes) -> None:
+        """Keep one picture, once."""
+        show = Shown(request, desk)
+        if not data:
+            raise InputError(show.say("fault.picture"))
+        record_id = fresh_id(fields.get("id", ""), show)
+        at = when_written(fields.get("at", ""), desk.now())
+        with desk.home.open() as notebook:
+            if not already_kept(notebook, record_id):
+                place = fields.get("shelter") or None
+                add_photo(notebook, at, data, fields.get("caption", "")[:200], shelter=place, record_id=record_id)
 
     @routes.post("/record")
     async def record(request: Request) -> Response:
-        sent = await request.form(max_files=0, max_fields=40)
-        fields = {k: v[:LONGEST] for k, v in sent.items() if isinstance(v, str)}
+        fields, _ = await _sent(request, files=0)
         check_form(request, fields.get("token", ""))
-        return await run_in_threadpool(answer, request, fields)
+        return await run_in_threadpool(reply, request, fields, partial(keep, request, fields), show_again)
 
-    def answer(request: Request, fields: Mapping[str, str]) -> Response:
-        """Keep it and go back to the page; a phone that queued it is told in JSON."""
-        queued = request.headers.get("accept", "").startswith("application/json")
-        back = fields.get("back", "notebook")
+    @routes.post("/photo")
+    async def photo(request: Request) -> Response:
+        fields, data = await _sent(request, files=1)
+        check_form(request, fields.get("token", ""))
+        write = partial(keep_picture, request, fields, data)
+        return await run_in_threadpool(reply, request, fields, write, show_again)
+
+    @routes.get("/photo/{name}")
+    def picture(name: str, small: bool = False) -> Response:
+        """A picture by the name we gave it; any other name is refused."""
+        path = picture_path(desk.home.path(), name)
+        kept = {"cache-control": "private, max-age=31536000, immutable"}
         try:
-            keep(request, fields)
-        except (InputError, NotebookError) as error:
-            status = 422 if isinstance(error, InputError) else 409
-            if queued:
-                return JSONResponse({"fault": str(error)}, status)
-            return show_again.get(back, show_again["notebook"])(request, status, str(error), fields)
-        if queued:
-            return JSONResponse({"kept": True})
-        mark = fields.get("mark", "")
-        return RedirectResponse(f"/{back if back in show_again else 'notebook'}#{mark if mark.isalnum() else ''}", 303)
+            data = thumbnail(path) if small else path.read_bytes()
+        except OSError:
+            raise InputError("this picture is not there (any more)") from None
+        return Response(data, media_type=MEDIA[".jpg" if small else path.suffix], headers=kept)
 
     @routes.get("/record/token")
     def token(request: Request) -> Response:
@@ -268,3 +309,23 @@ def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
         return JSONResponse({"token": request.state.form_token})
 
     return routes
+
+
+async def _sent(request: Request, files: int) -> tuple[dict[str, str], bytes]:
+    """The fields of a form, and its file; the name that the file had is never looked at."""
+    async with request.form(max_files=files, max_fields=40) as sent:
+        fields = {k: v[:LONGEST] for k, v in sent.items() if isinstance(v, str)}
+        data = [await v.read() for v in sent.values() if not isinstance(v, str)]
+    return fields, data[0] if data else b""
+
+
+@lru_cache(maxsize=64)
+def thumbnail(path: Path) -> bytes:
+    """A picture small enough for a list; pictures never change."""
+    from PIL import Image
+
+    with Image.open(path) as given:
+        given.thumbnail((SMALL_PX, SMALL_PX))
+        out = io.BytesIO()
+        given.convert("RGB").save(out, "JPEG", quality=75)
+    return out.getvalue()

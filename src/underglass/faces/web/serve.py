@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 from underglass.errors import InputError
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from underglass.plan.household import Household
     from underglass.weather.outside import OutsideWeather
 
@@ -65,6 +67,17 @@ def _ahead(household: Household) -> tuple[OutsideWeather | None, Sequence[Outsid
         return None, (), f"no forecast could be had ({error})"
 
 
+def _past(household: Household, first: date, last: date) -> OutsideWeather:
+    """The weather of past days: the household's own file, else a service that keeps a record."""
+    from underglass.sources.by_name import SERVICES, weather_between
+    from underglass.sources.files import read_weather_file
+
+    name = household.weather_file or SERVICE
+    if name in SERVICES:
+        return weather_between(name, household.place, first, last)
+    return read_weather_file(name, place=household.place)
+
+
 def _tell(sentence: str) -> None:
     sys.stdout.write(sentence + "\n")
     sys.stdout.flush()
@@ -82,7 +95,7 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     use_kernel_cache()
     listener = _bound("0.0.0.0" if lan else "127.0.0.1", port)
     here = f"http://127.0.0.1:{listener.getsockname()[1]}"
-    desk = Desk(notebook_folder(), ahead=_ahead)
+    desk = Desk(notebook_folder(), ahead=_ahead, past=_past)
     desk.address = f"http://{_lan_address()}:{listener.getsockname()[1]}" if lan else here
     _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
     if lan:

@@ -36,12 +36,11 @@ class Shown(Speech):
 
     def __init__(self, request: Request, desk: Desk) -> None:
         chosen = request.cookies.get(LANGUAGE_COOKIE, "")
-        seen = desk.home.seen()
+        household = desk.readable()
         super().__init__(
             chosen if chosen in LANGUAGES else language_for(request.headers.get("accept-language", "")),
-            seen.household.units if seen else "c",
+            household.units if household else "c",
         )
-        self.version = seen.version if seen else 0
 
 
 def page(request: Request, desk: Desk, template: str, status: int = 200, **values: Any) -> HTMLResponse:

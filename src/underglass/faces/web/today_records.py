@@ -33,7 +33,7 @@ def clock(local: datetime, show: Shown) -> str:
 
 def length(gap_m: float, show: Shown) -> str:
     """A gap in the chosen unit."""
-    return f"{gap_m / INCH_M:.0f} in" if show.units == "f" else f"{100.0 * gap_m:g} cm"
+    return f"{gap_m / INCH_M:.0f} in" if show.units == "f" else f"{100.0 * gap_m:.2g} cm"
 
 
 def buttons(shelter: Shelter, trays: bool, show: Shown) -> list[tuple[str, str]]:
