@@ -49,6 +49,7 @@ __all__ = [
     "explain_here",
     "forget_decision",
     "help_here",
+    "is_stale",
     "keep_sowing",
     "let_go",
     "make_plan",
@@ -106,6 +107,7 @@ def make_plan(
     plan = year_plan(
         household, np.datetime64(on, "D"), n_years=n_years, seed=seed, earlier=last, read=read, use_cache=use_cache, progress=progress
     )  # fmt: skip
+    progress(1.0, "keeping the plan")  # the last moment to stop it
     if plan["possible"]:
         value = {
             "date": plan["date"],
@@ -143,7 +145,17 @@ def plan_now(
     plan = year_plan(
         household, np.datetime64(made, "D"), n_years=n_years, seed=seed, exactly=kept, read=read, use_cache=use_cache, progress=progress
     )  # fmt: skip
-    return plan | {"stale": kept["stamp"] != _stamp(household) or _off_the_plan(notebook, kept, made, today or made)}
+    return plan | {"stale": is_stale(notebook, today)}
+
+
+def is_stale(notebook: Notebook, today: date | None = None) -> bool:
+    """Whether wishes, decisions, sowings or losses are newer than the last plan.  today : as of plan_now"""
+    kept = _kept(notebook)
+    if kept is None:
+        return False
+    made = date.fromisoformat(kept["date"])
+    stamp = _stamp(year_household(notebook, made))
+    return kept["stamp"] != stamp or _off_the_plan(notebook, kept, made, today or made)
 
 
 def _off_the_plan(notebook: Notebook, kept: Mapping[str, Any], made: date, today: date) -> bool:

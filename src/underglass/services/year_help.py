@@ -141,6 +141,8 @@ def _again(
 ) -> tuple[float, int]:  # fmt: skip
     """How far a want would be met with other shelters or another beginning: its sowings found again beside those of the plan."""
     crops = [c for c in want.crops if c in catalogue()]
+    there_then = tuple(s for s in household.wishes.standing if s.sow <= on)
+    household = replace(household, wishes=replace(household.wishes, standing=there_then))
     task, _ = year_task(household, on, earlier=plan, progress=lambda share, doing: step(), **asked)
     own = next((w for w in task.wants if w.label == want.label), replace(want, crops=tuple(crops)))
     there = possible_weeks(task, own)

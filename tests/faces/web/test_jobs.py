@@ -81,6 +81,14 @@ def test_running_work_cannot_be_forgotten() -> None:
     go.set()
 
 
+def test_nobody_waits_for_what_takes_minutes() -> None:
+    jobs, go = Jobs(), threading.Event()
+    slow = jobs.ask("help", lambda progress: go.wait(5), lane="help")
+    assert ended(jobs.ask("plan", lambda progress: 7)).answer == 7
+    assert not slow.done
+    go.set()
+
+
 def test_old_answers_are_let_go() -> None:
     jobs = Jobs(most=3)
     for i in range(6):

@@ -10,28 +10,16 @@ from pydantic import BaseModel
 from starlette.routing import Match, Route
 
 from underglass.errors import InputError
+from underglass.faces.web.api_parts import Fault, Working, answer_of
 from underglass.faces.web.api_seeds import conflict, seeds_api
+from underglass.faces.web.api_year import year_api
 from underglass.faces.web.desk import Desk
-from underglass.faces.web.jobs import Job
 from underglass.notebook.faults import Changed
 
 __all__ = ["api"]
 
 Name = Annotated[str, Query(min_length=1, max_length=80)]
 MaybeName = Annotated[str | None, Query(min_length=1, max_length=80)]
-
-
-class Fault(BaseModel):
-    """What was wrong, in a sentence."""
-
-    fault: str
-
-
-class Working(BaseModel):
-    """The answer is being computed: ask again."""
-
-    share: float
-    doing: str
 
 
 class Town(BaseModel):
@@ -51,14 +39,6 @@ REPLIES: dict[int | str, dict[str, Any]] = {
 }
 
 
-def _reply(job: Job) -> JSONResponse:
-    if not job.done:
-        return JSONResponse({"share": job.share, "doing": job.doing}, 202, {"retry-after": "1"})
-    if job.fault:
-        return JSONResponse({"fault": job.fault}, 404)
-    return JSONResponse(job.answer)
-
-
 def api(desk: Desk) -> FastAPI:
     """The API as an application of its own, to be mounted at /api."""
     routes = APIRouter()
@@ -67,13 +47,15 @@ def api(desk: Desk) -> FastAPI:
     @routes.get("/guide", responses=REPLIES)
     def guide() -> JSONResponse:
         """What to sow, where and when, as `underglass sow --json`."""
-        return JSONResponse(missing, 404) if desk.household() is None else _reply(desk.guide())
+        return JSONResponse(missing, 404) if desk.household() is None else answer_of(desk.guide())
 
     @routes.get("/outlook", responses=REPLIES)
     def outlook(crop: Name, grown_in: Name, raised_in: MaybeName = None) -> JSONResponse:
         """Every week's outlook of one crop on one route."""
         return (
-            JSONResponse(missing, 404) if desk.household() is None else _reply(desk.outlook(crop, grown_in, raised_in))
+            JSONResponse(missing, 404)
+            if desk.household() is None
+            else answer_of(desk.outlook(crop, grown_in, raised_in))
         )
 
     @routes.get("/inside/{shelter}", responses=REPLIES)
@@ -102,6 +84,7 @@ def api(desk: Desk) -> FastAPI:
     app = FastAPI(title="Underglass", version="1", docs_url=None, redoc_url=None, description=__doc__ or "")
     app.include_router(routes)
     app.include_router(seeds_api(desk))
+    app.include_router(year_api(desk))
     routes_all = [r for r in app.routes if isinstance(r, Route)]
 
     @app.exception_handler(InputError)

@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from underglass.errors import InputError
+from underglass.faces.web.api_parts import Fault, Whole
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.seeds import shelf_of
 from underglass.notebook.faults import Changed
@@ -31,11 +32,6 @@ from underglass.units import c_to_k
 __all__ = ["conflict", "seeds_api"]
 
 
-def _whole(value: object) -> object:
-    """JSON knows no whole numbers: 10.0 is one as well as 10, but "10" and true are none."""
-    return int(value) if isinstance(value, float) and value.is_integer() else value
-
-
 def _day(value: object) -> object:
     """Year-month-day and nothing else."""
     if not isinstance(value, str) or not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
@@ -43,7 +39,6 @@ def _day(value: object) -> object:
     return date.fromisoformat(value)
 
 
-Whole = BeforeValidator(_whole)
 Short = Annotated[str, Field(max_length=80)]
 PacketId = Annotated[str, Path(min_length=1, max_length=40)]
 
@@ -85,12 +80,6 @@ class TestSaid(BaseModel):
     on: Annotated[date, BeforeValidator(_day)]
     n_sown: Annotated[int, Field(ge=1, le=MOST_TESTED), Whole]
     n_up: Annotated[int, Field(ge=0, le=MOST_TESTED), Whole]
-
-
-class Fault(BaseModel):
-    """What was wrong, in a sentence."""
-
-    fault: str
 
 
 class Kept(BaseModel):

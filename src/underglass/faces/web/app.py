@@ -13,10 +13,8 @@ from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
-from underglass.errors import InputError, NotebookError
 from underglass.faces.web import (
-    copies,
-    edit,
+    (,
     inside,
     notebook,
     records,
@@ -25,9 +23,9 @@ from underglass.faces.web import (
     shelters,
     sow,
     today,
-    tuning,
     welcome,
     work,
+    year,
 )
 from underglass.faces.web.api import api
 from underglass.faces.web.desk import Desk
@@ -55,6 +53,7 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
         sow.router(desk),
         shelters.router(desk),
         seeds.router(desk),
+        year.router(desk),
         inside.router(desk),
         notebook.router(desk),
         copies.router(desk),

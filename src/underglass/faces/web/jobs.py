@@ -65,17 +65,25 @@ class Jobs:
     def __init__(self, most: int = 24) -> None:
         self._jobs: dict[str, Job] = {}
         self._lock = threading.Lock()
-        self._turn = threading.Lock()
+        self._turns: dict[str, threading.Lock] = {}
         self._most = most
 
-    def ask(self, key: str, work: Callable[[Progress], Any]) -> Job:
-        """The job of this question: a running or ended one, else a new one.  One that failed is tried anew after a minute."""
+    def ask(self, key: str, work: Callable[[Progress], Any], *, lane: str = "") -> Job:
+        """The job of this question: a running or ended one, else a new one.  One that failed is tried anew after a minute.
+
+        lane : work in one lane is done one after the other; what takes minutes has its own, so that nobody waits for it
+        """
         with self._lock:
             job = self._jobs.get(key)
             stale = job is not None and job.fault and not job.stop and time.monotonic() - job.ended > RETRY_S
             if job is None or stale:
                 job = self._jobs[key] = Job(key)
-                threading.Thread(target=self._run, args=(job, work), daemon=True, name=f"work {key[:20]}").start()
+                threading.Thread(
+                    target=self._run,
+                    args=(job, work, self._turns.setdefault(lane, threading.Lock())),
+                    daemon=True,
+                    name=f"work {key[:20]}",
+                ).start()
             self._forget_old()
             return job
 
@@ -98,9 +106,9 @@ class Jobs:
             if job.done and self._jobs.get(job.key) is job:
                 del self._jobs[job.key]
 
-    def _run(self, job: Job, work: Callable[[Progress], Any]) -> None:
+    def _run(self, job: Job, work: Callable[[Progress], Any], turn: threading.Lock) -> None:
         try:
-            with self._turn:  # one at a time: a second one would only slow the first and fill the memory
+            with turn:  # one at a time: a second one would only slow the first and fill the memory
                 job.progress(0.0, "")
                 job.end(answer=work(job.progress))
         except Stopped:

@@ -16,7 +16,6 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.seed_form import as_form, read_packet, read_test
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.texts import Say
-from underglass.faces.web.year_work import plants_wanted
 from underglass.notebook.faults import Changed
 from underglass.notebook.store import Notebook
 from underglass.services.packets import (
@@ -42,7 +41,7 @@ def shelf_of(desk: Desk, notebook: Notebook) -> dict[str, Any]:
     household = desk.household()
     if household is None:
         raise InputError("there is no household yet: describe one on the first page")
-    return seed_shelf(notebook, household, date.fromisoformat(str(desk.today())), plants_wanted(desk))
+    return seed_shelf(notebook, household, date.fromisoformat(str(desk.today())), desk.year.plants())
 
 
 def _fresh(record_id: str) -> str:
@@ -82,7 +81,7 @@ def router(desk: Desk) -> APIRouter:
         return page(
             request, desk, "seeds.html", status, here="sow", tab="seeds", shelf=shelf, groups=groups, kinds=kinds,
             fields=as_form(None, show.units) | {"packed": str(today().year)} | (typed or {}), faults=faults or {}, mine=None,
-            fresh=uuid.uuid4().hex, planned=bool(plants_wanted(desk)),
+            fresh=uuid.uuid4().hex, planned=bool(desk.year.plants()),
         )  # fmt: skip
 
     def packet_page(

@@ -38,6 +38,23 @@ class Speech:
         """A shelter's name: a preset's in the chosen language, the family's own as it is."""
         return self.say(f"shelter.{name}", or_else=name)
 
+    def want(self, label: str) -> str:
+        """Something that is wanted: a kind of dish in the chosen language, the family's own words as they are."""
+        return self.say(f"want.{label}", or_else=label)
+
+    def doing(self, words: str) -> str:
+        """What work that goes on is at, as services say it: a few words, perhaps with a crop or a shelter."""
+        for begins, key in (("fate of ", "fate"), ("inside the ", "inside"), ("plan for ", "plan")):
+            if words.startswith(begins):
+                name = words.removeprefix(begins)
+                return self.say(f"doing.{key}", name=self._crop_called(name) if key == "fate" else self.shelter(name))
+        return self.say(f"doing.{words}", or_else=words)
+
+    def _crop_called(self, name: str) -> str:
+        from underglass.crop.catalogue import catalogue
+
+        return next((self.crop(c.id, name) for c in catalogue().values() if c.name == name), name)
+
     def cause(self, cause: str) -> str:
         """A cause of loss."""
         return self.say(f"cause.{cause}", or_else=cause)

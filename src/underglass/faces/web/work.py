@@ -12,7 +12,7 @@ from fastapi.responses import PlainTextResponse, RedirectResponse, Response, Str
 
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.jobs import Job
-from underglass.faces.web.show import check_form, page
+from underglass.faces.web.show import Shown, check_form, page
 
 __all__ = ["router", "wait"]
 
@@ -31,14 +31,20 @@ def router(desk: Desk) -> APIRouter:
     routes = APIRouter(include_in_schema=False)
 
     @routes.get("/task/{job_id}")
-    async def watch(job_id: str) -> Response:
+    async def watch(request: Request, job_id: str) -> Response:
         job = desk.jobs.by_id(job_id)
         if job is None:
             return PlainTextResponse("no such work", 404)
 
+        show = Shown(request, desk)
+
         async def events() -> AsyncIterator[str]:
             while True:
-                state = {"share": round(job.share, 3), "doing": job.doing, "done": job.done}
+                state = {
+                    "share": round(job.share, 3),
+                    "doing": show.doing(job.doing) if job.doing else "",
+                    "done": job.done,
+                }
                 yield f"data: {json.dumps(state)}\n\n"
                 if job.done:
                     return
