@@ -13,8 +13,10 @@ from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
+from underglass.errors import InputError, NotebookError
 from underglass.faces.web import (
-    (,
+    copies,
+    edit,
     inside,
     notebook,
     records,
@@ -23,6 +25,7 @@ from underglass.faces.web import (
     shelters,
     sow,
     today,
+    tuning,
     welcome,
     work,
     year,
