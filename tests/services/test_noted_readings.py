@@ -15,13 +15,13 @@ from underglass.notebook.records import LidAction, Reading, ShelterRecord
 from underglass.notebook.store import Notebook, open_notebook
 from underglass.services import notes
 from underglass.services.household_store import household_in, keep_household
-from underglass.services.lids import handling_in, worked_by_hand
+from underglass.services.lids import handling_in
 from underglass.services.noted_readings import need_readings, noted_readings
 from underglass.services.tune import tune_shelter
 from underglass.shelter.model import Shelter
 from underglass.shelter.simulate import SPIN_UP_H, simulate
 from underglass.shelter.tunable import apply_tuning
-from underglass.shelter.working import Handling
+from underglass.shelter.working import Handling, worked_by_hand
 from underglass.sources.household_file import demo_household
 from underglass.weather.generator import generate_weather
 from underglass.weather.normals import from_grid

@@ -11,17 +11,14 @@ import numpy as np
 from underglass.notebook.records import LidAction, ShelterRecord, VisitException
 from underglass.notebook.store import Notebook
 from underglass.shelter.model import Shelter
-from underglass.shelter.working import Handling, can_be_bared, own_handling
+from underglass.shelter.working import BY_HAND, Handling, can_be_bared, own_handling
 from underglass.tend.setting import Setting
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["BY_HAND", "exceptions_in", "handling_in", "settings_in", "worked_by_hand"]
+__all__ = ["exceptions_in", "handling_in", "settings_in"]
 
 STILL_SO = timedelta(days=7)
 """What was done to a lid longer ago is not taken for how it is now (estimate: a family that records, records more often)."""
-
-BY_HAND = ("shut", "open", "gap", "visits")
-"""Ways of working a lid that are a person's; an arm, a rule, or somebody always there are not."""
 
 HOLDS_H = 24
 """What was noted of a lid holds until the next note, and a day at most: who notes the opening may forget to note the shutting (estimate)."""
@@ -68,12 +65,6 @@ def handling_in(notebook: Notebook, shelter: Shelter, outside: OutsideWeather) -
         if shelter.lid.working in BY_HAND:
             gap[held] = setting.gap_m
     return Handling(gap, cover, fleece, own.swept)
-
-
-def worked_by_hand(shelter: Shelter) -> Shelter:
-    """The shelter set by a schedule, whatever its file says of hands; an arm or a rule stays."""
-    by_hand = shelter.lid.working in BY_HAND
-    return replace(shelter, lid=replace(shelter.lid, working="visits")) if by_hand else shelter
 
 
 def _after(before: Setting, action: LidAction, shelter: Shelter) -> Setting:

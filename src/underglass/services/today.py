@@ -15,12 +15,11 @@ from underglass.crop.cautions import caution_rows
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
-from underglass.services.lids import BY_HAND, worked_by_hand
 from underglass.services.progress import Progress, silent
 from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
 from underglass.shelter.changes import changed
 from underglass.shelter.model import OpenGround, Shelter
-from underglass.shelter.working import can_be_bared
+from underglass.shelter.working import BY_HAND, can_be_bared, worked_by_hand
 from underglass.tend.hardening import harden_days
 from underglass.tend.lidplan import LidPlan, Step, each_risk, follow, plan_lid, settings_of, spans_of
 from underglass.tend.numbers import numbers

@@ -9,13 +9,12 @@ from typing import Any
 from underglass.notebook import tunings
 from underglass.notebook.store import Notebook
 from underglass.services.household_store import shelter_named
-from underglass.services.lids import worked_by_hand
 from underglass.services.progress import Progress, silent
 from underglass.shelter.model import Shelter
 from underglass.shelter.tunable import apply_tuning
 from underglass.shelter.tune import tune
 from underglass.shelter.tune_types import Estimate, ProbeFit, Readings, Score, Tuned
-from underglass.shelter.working import Handling
+from underglass.shelter.working import Handling, worked_by_hand
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["keep_tuning", "tune_shelter", "undo_tuning"]

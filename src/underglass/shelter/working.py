@@ -9,7 +9,7 @@ fully open above 15 degC in sun; crack above 40 degF, wide above 50 degF).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
 __all__ = [
+    "BY_HAND",
     "Handling",
     "can_be_bared",
     "fleece_hours",
@@ -27,9 +28,20 @@ __all__ = [
     "own_handling",
     "swept_hours",
     "visit_hours",
+    "worked_by_hand",
 ]
 
 F64 = NDArray[np.float64]
+
+
+BY_HAND = ("shut", "open", "gap", "visits")
+"""Ways of working a lid that are a person's; an arm, a rule, or somebody always there are not."""
+
+
+def worked_by_hand(shelter: Shelter) -> Shelter:
+    """The shelter set by a schedule, whatever its file says of hands; an arm or a rule stays."""
+    by_hand = shelter.lid.working in BY_HAND
+    return replace(shelter, lid=replace(shelter.lid, working="visits")) if by_hand else shelter
 
 
 LIFTED_M = 1.2
