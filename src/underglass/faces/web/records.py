@@ -6,6 +6,7 @@ an answer in JSON tells it what became of it.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import uuid
 from collections.abc import Callable, Mapping
@@ -105,6 +106,16 @@ def fresh_id(given: str, show: Shown) -> str:
         return uuid.UUID(given).hex
     except ValueError:
         raise InputError(show.say("fault.old_form")) from None
+
+
+def own_id(given: str, fields: Mapping[str, str], data: bytes, show: Shown) -> str:
+    """The id of what is to be kept: by the form's own id and by all that it says.
+
+    What is sent again becomes the same record; something else from a form that was shown again becomes another one.
+    """
+    told = sorted((k, v) for k, v in fields.items() if k not in ("token", "id", "at", "back", "mark"))
+    mark = hashlib.sha256(repr(told).encode() + data).hexdigest()
+    return uuid.uuid5(uuid.UUID(fresh_id(given, show)), mark).hex
 
 
 def when_written(given: str, now: datetime) -> datetime:
@@ -261,7 +272,7 @@ def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
         keeper = KEEPERS.get(fields.get("what", ""))
         if keeper is None or household is None:
             raise InputError(show.say("fault.old_form"))
-        record_id = fresh_id(fields.get("id", ""), show)
+        record_id = own_id(fields.get("id", ""), fields, b"", show)
         at = when_written(fields.get("at", ""), desk.now())
         with desk.home.open() as notebook:
             if not already_kept(notebook, record_id):
@@ -272,7 +283,7 @@ def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
         show = Shown(request, desk)
         if not data:
             raise InputError(show.say("fault.picture"))
-        record_id = fresh_id(fields.get("id", ""), show)
+        record_id = own_id(fields.get("id", ""), fields, data, show)
         at = when_written(fields.get("at", ""), desk.now())
         with desk.home.open() as notebook:
             if not already_kept(notebook, record_id):

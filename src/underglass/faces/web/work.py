@@ -23,7 +23,9 @@ BEAT_S = 0.2
 def wait(request: Request, desk: Desk, here: str, job: Job) -> Response:
     """The page that shows a job, until it is done or where it failed; it is the page to come back to."""
     job.back = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    return page(request, desk, "wait.html", here=here, job=job)
+    answer = page(request, desk, "wait.html", here=here, job=job)
+    answer.headers["x-passing"] = "1"  # nothing that a phone should keep to be read later
+    return answer
 
 
 def router(desk: Desk) -> APIRouter:

@@ -55,9 +55,85 @@ if (locate && navigator.geolocation && window.isSecureContext) {
 const offline = document.getElementById("offline");
 async function tellOffline() {
   try { await fetch("/healthz", { cache: "no-store" }); offline.hidden = true; } catch { offline.hidden = false; }
+  return offline.hidden;
 }
-addEventListener("online", tellOffline);
-addEventListener("offline", tellOffline);
-tellOffline();
 
-if ("serviceWorker" in navigator && window.isSecureContext) navigator.serviceWorker.register("/sw.js");
+// Records are sent from here, so that what cannot be sent is kept on the phone; a fault is shown by the page as without script.
+const PATIENCE_MS = { "/record": 10_000, "/photo": 60_000 };
+const queued = document.getElementById("queued");
+for (const form of document.querySelectorAll("form[action='/record'], form[action='/photo']")) {
+  form.addEventListener("submit", async (event) => {
+    if (!window.indexedDB) return;
+    event.preventDefault();
+    if (form.ariaBusy === "true") return;
+    form.ariaBusy = "true";
+    const path = form.getAttribute("action"), data = new FormData(form, event.submitter);
+    try {
+      const answer = await fetch(path, {
+        method: "POST", headers: { accept: "application/json" }, body: data, signal: AbortSignal.timeout(PATIENCE_MS[path]),
+      });
+      if (answer.ok) { show(data); return; }
+      form.ariaBusy = null;
+      sendPlainly(form, event.submitter);
+    } catch {
+      await Queue.put(path, data);
+      form.ariaBusy = null;
+      form.reset();
+      form.elements.id.value = Queue.freshId();
+      await tellQueue();
+      queued.scrollIntoView({ block: "nearest" });
+      tellOffline();
+    }
+  });
+}
+function show(data) {
+  const address = `/${data.get("back") || "notebook"}${data.get("mark") ? "#" + data.get("mark") : ""}`;
+  history.replaceState(null, "", address);
+  location.reload();
+}
+function sendPlainly(form, submitter) {
+  if (submitter?.name) form.append(Object.assign(document.createElement("input"), { type: "hidden", name: submitter.name, value: submitter.value }));
+  form.submit();
+}
+
+// What waits on this phone: how much on every page, what on the notebook's.
+const waiting = document.getElementById("waiting");
+async function tellQueue() {
+  const entries = window.indexedDB ? await Queue.entries() : [];
+  queued.hidden = entries.length === 0;
+  queued.textContent = queued.dataset.words.replace("{n}", entries.length);
+  if (!waiting) return;
+  waiting.hidden = entries.length === 0;
+  const list = waiting.querySelector("ul");
+  list.replaceChildren(...entries.map((entry) => {
+    const item = document.createElement("li");
+    const told = entry.fields.filter(([name, value]) => typeof value === "string" && value && !["what", "back", "mark"].includes(name));
+    item.append(`${new Date(entry.at).toLocaleString(document.documentElement.lang)}: ${told.map(([, value]) => value).join(", ")}`);
+    if (entry.fault) {
+      const fault = Object.assign(document.createElement("p"), { className: "fault", textContent: `${list.dataset.refused} ${entry.fault}` });
+      item.append(fault, button(list.dataset.again, () => Queue.change({ ...entry, fault: "" })));
+    }
+    item.append(" ", button(list.dataset.drop, () => Queue.drop(entry.key)));
+    return item;
+  }));
+}
+function button(words, act) {
+  const made = Object.assign(document.createElement("button"), { type: "button", className: "quiet", textContent: words });
+  made.addEventListener("click", async () => { await act(); await tellQueue(); sendQueue(); });
+  return made;
+}
+const typing = () => [...document.querySelectorAll("input, textarea")].some((f) => f.value !== f.defaultValue && f.type !== "hidden");
+async function sendQueue() {
+  if (!window.indexedDB || (await Queue.entries()).every((entry) => entry.fault)) return;
+  const sent = await Queue.flush();
+  await tellQueue();
+  if (sent && waiting && !typing()) location.reload();
+}
+async function lookAround() { if (await tellOffline()) await sendQueue(); }
+for (const sign of ["online", "offline", "focus"]) addEventListener(sign, lookAround);
+setInterval(() => { if (!queued.hidden) lookAround(); }, 15_000);
+tellQueue().then(lookAround);
+
+if ("serviceWorker" in navigator && window.isSecureContext) {
+  navigator.serviceWorker.register("/sw.js").then((known) => known.sync?.register("queue").catch(() => {}));
+}

@@ -1,7 +1,8 @@
-// Keeps the last pages that were read, so that the plan can be read where the computer cannot be reached.
+// Keeps the last pages that were read, so that the plan can be read and something written where the computer cannot be reached.
 "use strict";
+importScripts("/static/queue.js");
 const KEPT = "underglass-MARK";
-const PARTS = ["/static/style.css", "/static/htmx.min.js", "/static/app.js", "/static/icon.svg", "/static/sketches.svg"];
+const PARTS = ["/static/style.css", "/static/htmx.min.js", "/static/app.js", "/static/queue.js", "/static/icon.svg", "/static/sketches.svg"];
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(KEPT).then((cache) => cache.addAll(PARTS)).then(() => self.skipWaiting()));
@@ -12,16 +13,22 @@ self.addEventListener("activate", (event) => {
     .then(() => self.clients.claim()));
 });
 
-// Pages: from the computer, else as last read.  Secrets (pairing, settings) are never kept.
+// Where the browser offers it, what waits is sent also when no page is open.
+self.addEventListener("sync", (event) => { if (event.tag === "queue") event.waitUntil(Queue.flush()); });
+
+// Pages: from the computer, else as last read.  Secrets (pairing, settings), copies and pages that only wait are never kept.
+const NEVER = /^\/(pair|settings|task|api|welcome|healthz|record|tuning|notebook\/(archive|copies|search))/;
+const keep = (request, answer) => caches.open(KEPT).then((cache) => cache.put(request, answer));
 self.addEventListener("fetch", (event) => {
   const address = new URL(event.request.url);
-  if (event.request.method !== "GET" || address.origin !== location.origin) return;
-  if (/^\/(pair|settings|task|api|welcome|healthz)/.test(address.pathname)) return;
+  if (event.request.method !== "GET" || address.origin !== location.origin || NEVER.test(address.pathname)) return;
   event.respondWith(fetch(event.request).then((answer) => {
-    if (answer.ok && answer.type === "basic" && !answer.redirected) {
-      const copy = answer.clone();
-      event.waitUntil(caches.open(KEPT).then((cache) => cache.put(event.request, copy)));
+    if (answer.ok && answer.type === "basic" && !answer.redirected && !answer.headers.has("x-passing")) {
+      event.waitUntil(keep(event.request, answer.clone()));
+      // who reads the plan may want to write something down where nothing can be reached
+      if (address.pathname === "/today") event.waitUntil(fetch("/notebook").then((page) => page.ok && keep("/notebook", page)).catch(() => {}));
     }
     return answer;
-  }).catch(async () => (await caches.match(event.request)) ?? (event.request.mode === "navigate" ? await caches.match("/sow") : undefined) ?? Response.error()));
+  }).catch(async () => (await caches.match(event.request)) ?? (event.request.mode === "navigate" ? await instead() : undefined) ?? Response.error()));
 });
+const instead = async () => (await caches.match("/today")) ?? (await caches.match("/sow"));
