@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.faces.web.conftest import Served
+from underglass.notebook.records import Sowing
 from underglass.plan.household import Household
 
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
@@ -245,6 +246,8 @@ def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) 
     crop = page.locator(".card").first.get_attribute("href")
     page.goto(f"{demo.address}/today")
     page.wait_for_selector(".do")
+    with demo.desk.home.open() as book:
+        sowing = book.find(Sowing)[0]
     for path in (
         "/today",
         "/sow",
@@ -254,6 +257,11 @@ def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) 
         "/settings",
         "/shelters",
         "/shelters/south%20box",
+        "/notebook",
+        "/notebook/search?words=kale",
+        "/notebook/copies",
+        f"/notebook/sowing/{sowing.id}",
+        "/tuning",
         "/pair",
         "/nowhere",
     ):
@@ -272,7 +280,7 @@ def test_first_page_is_light(browser: Browser, demo: Served) -> None:
     plan(page, demo.address)
     sizes = "performance.getEntriesByType('resource').concat(performance.getEntriesByType('navigation')).map(e => e.encodedBodySize)"
     assert sum(page.evaluate(sizes)) <= 150_000
-    for path in ("/sow", BOX, "/settings"):
+    for path in ("/sow", BOX, "/settings", "/today", "/notebook"):
         page.goto(demo.address + path)
         assert page.evaluate("performance.getEntriesByType('navigation')[0].encodedBodySize") <= 30_000, path
     context.close()

@@ -53,6 +53,7 @@ BAD = {
     "water": [{"litres": "much"}, {"litres": "-1"}, {"litres": "1e9"}],
     "harvest": [{"amount": ""}, {"amount": "much"}, {"amount": "-200g"}, {"amount": "1e9"}],
     "loss": [{"cause": "", "words": ""}, {"words": "slugs", "count": "none"}, {"words": "slugs", "count": "-2"}],
+    "visits": [{"on": "soon"}, {"until": "2027-03-01"}, {"until": "2029-03-01"}, {"times": "early"}, {"times": "25:00"}],
     "move": [{"stage": "flying"}, {"sowing": "nobody's"}],
 }  # fmt: skip
 
@@ -142,6 +143,17 @@ def test_a_standing_crop_is_watered_moved_on_harvested_and_lost_with_a_tap(hand:
         assert book.find(Loss, "sowing_id = ?", sowing.id)[0].count == 3
         assert book.find(Watering, "sowing_id = ?", sowing.id)
     assert sowing.id not in hand.open("/notebook").text.split('id="written"')[0]
+
+
+def test_days_without_anybody_change_the_plan(hand: Hand) -> None:
+    today(hand)
+    key = hand.desk.day_plan().key
+    hand.open("/notebook")
+    assert "10 Mar: nobody home" in hand.tap("visits", on="2027-03-10", until="2027-03-11").text
+    assert hand.desk.day_plan().key != key
+    assert "11 Mar: 09:15, 16:00" in hand.tap("visits", on="2027-03-11", times="9:15, 16:00").text
+    assert "Mar: nobody home" not in hand.tap("visits", on="2027-03-10", until="2027-03-11", who="usual").text
+    assert hand.desk.day_plan().key == key
 
 
 def test_words_are_found_again(hand: Hand) -> None:

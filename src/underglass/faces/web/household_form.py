@@ -20,7 +20,7 @@ from underglass.shelter.presets import PRESETS
 from underglass.sources.household_file import household_of_table
 from underglass.units import INCH_M
 
-__all__ = ["FIELDS", "LONGEST", "Filled", "as_form", "read_form", "sketch_of"]
+__all__ = ["FIELDS", "LONGEST", "Filled", "as_form", "clocks", "read_form", "sketch_of"]
 
 FIELDS = ("name", "near", "latitude", "longitude", "elevation", "last_frost", "weekday", "weekend", "units", "want")
 LONGEST = 200
@@ -156,7 +156,8 @@ def sketch_of(shelter: Shelter) -> str:
     return "tunnel" if shape == "hoop" and shelter.clear_height_m < 1.2 else shape
 
 
-def _clocks(hours: Sequence[float]) -> str:
+def clocks(hours: Sequence[float]) -> str:
+    """Hours as times of the clock: 7.5 as 07:30."""
     return ", ".join(f"{int(h):02d}:{round(h % 1.0 * 60.0):02d}" for h in hours)
 
 
@@ -171,7 +172,7 @@ def as_form(household: Household | None) -> Filled:
     fields = {
         "name": household.name, "near": place.name, "latitude": f"{place.latitude_deg:g}", "longitude": f"{place.longitude_deg:g}",
         "elevation": f"{height:.0f}", "last_frost": f"2027-{frost[0]:02d}-{frost[1]:02d}" if frost else "",
-        "weekday": _clocks(household.visits.weekday_h), "weekend": _clocks(household.visits.weekend_h), "units": household.units,
+        "weekday": clocks(household.visits.weekday_h), "weekend": clocks(household.visits.weekend_h), "units": household.units,
         "want": "some" if some else "all",
     }  # fmt: skip
     return Filled(fields, tuple(s.name for s in household.shelters), household.crops if some else ())

@@ -14,10 +14,11 @@ from underglass.crop.catalogue import catalogue
 from underglass.crop.outcome import WORDS, Fate
 from underglass.errors import InputError, NotebookError
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.household_form import clocks
 from underglass.faces.web.records import KINDS, PROBES, SETTINGS
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.notebook.journal import changes
-from underglass.notebook.records import STAGES
+from underglass.notebook.records import STAGES, VisitException
 from underglass.services import notes
 from underglass.services.found import Entry, entries
 
@@ -67,11 +68,12 @@ def show_notebook(
     with desk.home.open() as notebook:
         stands = notes.standing(notebook, desk.local(desk.now()).date())
         steps, written = changes(notebook, STEPS), entries(notebook, "", LISTED)
+        days = notebook.find(VisitException, '"on" >= ?', desk.local(desk.now()).date(), order='"on"')[:LISTED]
     crops = sorted(((show.crop(c.id, c.name), c.id) for c in catalogue().values()), key=lambda c: c[0].lower())
     return page(
         request, desk, "notebook.html", status, here="notebook", shelters=household.shelters, standing=stands, steps=steps,
         written=[_entry(e, show, desk) for e in written], settings=SETTINGS, kinds=KINDS, stages=STAGES[1:], causes=CAUSES,
-        crops=crops, ids=_ids(6), fresh=[_ids(4) for _ in stands], fault=fault, typed=defaultdict(str, typed or {}),
+        crops=crops, away=[(d.on.isoformat(), clocks(d.hours)) for d in days], ids=_ids(7), fresh=[_ids(4) for _ in stands], fault=fault, typed=defaultdict(str, typed or {}),
         today=desk.local(desk.now()).date().isoformat(), redo=bool(steps) and steps[0].kind == "undo",
     )  # fmt: skip
 

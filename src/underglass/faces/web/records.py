@@ -21,7 +21,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, RedirectResponse, Response
 
 from underglass.errors import InputError, NotebookError
-from underglass.faces.cli.note_words import amount_of, temperature_k
+from underglass.faces.cli.note_words import amount_of, hours_of, temperature_k
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, check_form
 from underglass.notebook.photos import picture_path
@@ -226,6 +226,24 @@ def _loss(book: Notebook, sent: Sent) -> None:
     notes.record_loss(book, sent.sowing(book), sent.on(), cause, sent.whole("count"), record_id=sent.id)
 
 
+def _visits(book: Notebook, sent: Sent) -> None:
+    """Days on which somebody comes at other times, or nobody."""
+    first, say = sent.on(), sent.show.say
+    try:
+        last = date.fromisoformat(sent.text("until")) if sent.text("until") else first
+    except ValueError:
+        raise InputError(say("fault.date")) from None
+    days = (last - first).days + 1
+    if not 1 <= days <= 366:
+        raise InputError(say("fault.span"))
+    times = sent.text("times").replace(",", " ")
+    try:
+        hours = None if sent.text("who") == "usual" else hours_of(times or "nobody")
+    except InputError:
+        raise InputError(say("fault.times")) from None
+    notes.record_visits(book, [first + timedelta(days=n) for n in range(days)], hours)
+
+
 KEEPERS: dict[str, Callable[[Notebook, Sent], None]] = {
     "note": _note,
     "lid": _lid,
@@ -236,6 +254,7 @@ KEEPERS: dict[str, Callable[[Notebook, Sent], None]] = {
     "move": _move,
     "harvest": _harvest,
     "loss": _loss,
+    "visits": _visits,
 }
 """What each kind of form writes."""
 

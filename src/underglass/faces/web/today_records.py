@@ -92,7 +92,7 @@ def _told(c: Compared, show: Shown, zone: ZoneInfo) -> dict[str, str]:
     """A reading beside the plan, in words."""
     say = show.say
     if c.low_c is None or c.high_c is None:
-        planned, verdict = "–", say("today.not_planned")
+        planned, verdict = "", say("today.not_planned")
     else:
         planned = f"{show.degrees(c.low_c)} … {show.degrees(c.high_c)}"
         key = "as_planned" if abs(c.beyond_k) < 0.5 else "warmer" if c.beyond_k > 0 else "colder"

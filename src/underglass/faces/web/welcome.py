@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 
 from underglass.crop.catalogue import catalogue
+from underglass.faces.web.credits import CREDITS
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import DEVICE_COOKIE
 from underglass.faces.web.household_form import LONGEST, Filled, as_form, read_form, sketch_of
@@ -91,10 +92,10 @@ def router(desk: Desk, lan: bool) -> APIRouter:
     def settings(request: Request) -> Response:
         household = desk.household()
         job = desk.guide() if household else None
-        guide = job.answer if job and job.done else None
+        guide, plan = job.answer if job and job.done else None, desk.last_plan()
         return page(
             request, desk, "settings.html", here="settings", household=household, devices=desk.devices.all(), lan=lan,
-            guide=guide, folder=str(desk.folder), own=request.cookies.get(LANGUAGE_COOKIE, ""), code=None, qr=None,
+            guide=guide, ahead=plan["forecast"] if plan else None, credits=CREDITS, folder=str(desk.folder), own=request.cookies.get(LANGUAGE_COOKIE, ""), code=None, qr=None,
         )  # fmt: skip
 
     @routes.post("/settings")
