@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from contextlib import suppress
+from pathlib import Path
+
 import numpy as np
 
 import underglass
@@ -9,7 +15,10 @@ from underglass.crop.catalogue import find_crop
 from underglass.services.api import sowing_outlook
 from underglass.shelter.presets import preset
 
-__all__ = ["warm"]
+__all__ = ["warm", "warm_apart"]
+
+MARK = "whole"
+"""File beside the compiled loops that says that none is missing."""
 
 
 def warm() -> None:
@@ -19,6 +28,20 @@ def warm() -> None:
     shelters = [preset("sill"), preset("box")]
     date = str(np.datetime64("2026-03-01"))
     sowing_outlook(find_crop("spinach"), underglass.Route("box", "sill"), shelters, outside, [date])
+    if folder := os.environ.get("NUMBA_CACHE_DIR"):
+        with suppress(OSError):
+            (Path(folder) / MARK).touch()
+
+
+def warm_apart() -> None:
+    """As `warm`; what must be compiled first is compiled in a process of its own.
+
+    The compiler takes 180 MB that it never gives back, and lets nobody else run meanwhile: a server does better without.
+    """
+    folder = os.environ.get("NUMBA_CACHE_DIR")
+    if folder and not (Path(folder) / MARK).exists():
+        subprocess.run([sys.executable, "-m", "underglass.services.warm"], check=False, capture_output=True)
+    warm()
 
 
 if __name__ == "__main__":

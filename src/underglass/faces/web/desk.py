@@ -224,9 +224,9 @@ class Desk:
         """What Inside needs before it can answer at once, as work: the compiled loops and a year of hours."""
 
         def work(progress: Callable[[float, str], None]) -> bool:
-            from underglass.services.warm import warm
+            from underglass.services.warm import warm_apart
 
-            warm()
+            warm_apart()
             progress(0.7, "weather of the place")
             self.year_outside()
             return True
@@ -237,9 +237,9 @@ class Desk:
         """Load and compile in the background what the first question needs, and begin today's guide."""
 
         def work() -> None:
-            from underglass.services.warm import warm
+            from underglass.services.warm import warm_apart
 
-            warm()
+            warm_apart()
             if self.household() is not None:
                 self.year_outside()
                 self.day_plan()
