@@ -10,7 +10,7 @@ typedef struct { double aa, ar, av, ra, rr, rv, va, vr, vv, a, r, v, d, k; } zon
 enum { OUTER, INNER, AIR, STAR, VAPOUR, AIR2, STAR2, VAPOUR2, LEAF, FLEECE, WATER, SKIN, WALL_SKIN, ROOF_SKIN, DEW, SNOW, OPENING, RULE_ON };
 enum { MOST = 32, CP = 1006 };
 static const double SIGMA = 5.670374e-8, VAPORISE = 2.5e6, FUSION = 3.34e5, FREEZE = 273.15, MUSHY = 0.8, NEAR = 0.3;
-static double table[7042];
+static double table[7042], roots[6402];
 
 static inline double least(double a, double b) { return a < b ? a : b; }
 static inline double most(double a, double b) { return a > b ? a : b; }
@@ -20,6 +20,7 @@ static inline double radiation(double a, double b) { return SIGMA * (a * a + b *
 
 void prepare(void) {
     for (int i = 0; i < 7042; i++) table[i] = saturation(180.0 + i / 32.0);
+    for (int i = 0; i < 6402; i++) roots[i] = cbrt(i / 32.0);
 }
 
 static inline double near(double t, double *slope) {
@@ -31,7 +32,9 @@ static inline double near(double t, double *slope) {
 }
 
 static inline double film_up(double surface, double air, double tilt) {
-    double warm = surface - air, cube = cbrt(fabs(warm));
+    double warm = surface - air, place = least(fabs(warm) * 32.0, 6400.0);
+    int at = (int)place;
+    double cube = roots[at] + (place - at) * (roots[at + 1] - roots[at]);
     return warm * tilt > 0.0 ? 9.482 * cube / (7.238 - fabs(tilt)) : 1.810 * cube / (1.382 + fabs(tilt));
 }
 
@@ -117,8 +120,10 @@ void run(int n, const params *restrict q, const double *restrict air, const doub
     const params p = *q;
     double up[MOST], low[MOST], hold[MOST], inverse[MOST], links[MOST + 1], side[MOST], side_w[MOST];
     double wall_up[MOST], wall_low[MOST], wall_hold[MOST], wall_inverse[MOST], wall_links[MOST + 1], none[MOST] = {0};
-    double floor = p.floor_area, around = p.cover_area + p.wall_area, area = p.cover_area;
-    double view = floor * 2.0 * around / (2.0 * around - floor), stirred = 1.0 / (p.height * sqrt(floor)), factored = 0.0;
+    double floor = p.floor_area, area = p.cover_area;
+    double view = p.floor_view * floor, stirred = 1.0 / (p.height * sqrt(floor)), factored = 0.0;
+    double soil_grey = 1.0 / (1.0 / most(view * (1.0 - p.canopy), 1e-9) + (1.0 - p.soil_emit) / (p.soil_emit * floor));
+    double leaf_grey = 1.0 / (1.0 / (view * p.canopy) + 0.05 / (0.95 * p.leaf_area));
     int frost = 1;
     couple(layers, soil, thick, k_thawed, k_frozen, latent, links);
     couple(n_wall, wall, wall_thick, wall_k, wall_k, none, wall_links);
@@ -175,10 +180,10 @@ void run(int n, const params *restrict q, const double *restrict air, const doub
             else {
                 double ray = emit_out * radiation(s[OUTER], cover_rad), both = film_out + ray;
                 face_k = (film_out * out_k + ray * cover_rad) / both;
-                face_g = area / (1.0 / both + snow_r);
+                face_g = snow_r > 0.0 ? area / (1.0 / both + snow_r) : area * both;
             }
-            double spread = area / (2.0 - emit_in - through), ray = 2.0 * emit_in * spread * radiation(t, s[STAR]);
-            double pass_g = 2.0 * through * spread * radiation(s[STAR], cover_rad), cross = -emit_in * through * spread * radiation(t, cover_rad);
+            double spread = area / (emit_in + through + p.cover_view * (1.0 - emit_in - through)), ray = p.cover_view * emit_in * spread * radiation(t, s[STAR]);
+            double pass_g = p.cover_view * through * spread * radiation(s[STAR], cover_rad), cross = (1.0 - p.cover_view) * emit_in * through * spread * radiation(t, cover_rad);
             double keep = p.cover_heat_inner * area / dt, link = (film_cover + 3.0 * stir) * area;
             sat = near(t, &slope);
             double vap = link * per_gamma, cover_vap, cover_sat = sat, cover_slope = slope;
@@ -188,11 +193,11 @@ void run(int n, const params *restrict q, const double *restrict air, const doub
             z = add(z, link, ray, vap, keep + cross + face_g, sheet_sun + keep * t + cross * cover_rad + face_g * face_k, sat, slope, t);
             double cover_d = z.d, cover_k = z.k, cover_air = link, cover_ray = ray;
             double wall_out = p.wall_emit * radiation(wall[n_wall - 1], wall_rad), outside = film_out + wall_out;
-            double wall_face_k = (film_out * out_k + wall_out * wall_rad + shine) / outside, wall_face_g = 1.0 / (1.0 / outside + 1.0 / wall_links[n_wall]);
+            double wall_face_k = (film_out * out_k + wall_out * wall_rad + shine) / outside, wall_face_g = outside * wall_links[n_wall] / (outside + wall_links[n_wall]);
             factor(n_wall, wall, wall_thick, wall_links, wall_c, wall_c, none, none, wall_face_g, dt, wall_hold, wall_inverse, wall_low);
             sweep(n_wall, wall, none, wall_face_g * wall_face_k, wall_hold, wall_inverse, wall_up, wall_low);
             double conduct = wall_links[0] * p.wall_area, wall_air = (film_wall + 3.0 * stir) * p.wall_area;
-            double wall_ray = p.wall_area * radiation(s[WALL_SKIN], s[STAR]) / (0.5 + (1.0 - p.wall_emit) / p.wall_emit);
+            double wall_ray = p.wall_area * p.wall_grey * radiation(s[WALL_SKIN], s[STAR]);
             z = add(z, wall_air, wall_ray, 0.0, conduct * (1.0 - wall_low[0]), conduct * wall_up[0] + wall_sun, 0.0, 0.0, 0.0);
             double wall_d = z.d, wall_kk = z.k;
             if (factored != dt || frost) {
@@ -201,14 +206,14 @@ void run(int n, const params *restrict q, const double *restrict air, const doub
             }
             sweep(layers, soil, side_w, under_w, hold, inverse, up, low);
             double bed_air = (film_soil + 3.0 * stir) * floor, skin = s[SKIN];
-            double bed_ray = radiation(skin, s[STAR]) / (1.0 / most(view * (1.0 - p.canopy), 1e-9) + (1.0 - p.soil_emit) / (p.soil_emit * floor));
+            double bed_ray = radiation(skin, s[STAR]) * soil_grey;
             sat = near(skin, &slope);
             double bed_vap = bed_air * per_gamma * (s[VAPOUR] < sat ? p.soil_wet * (1.0 - 0.5 * p.canopy) : 1.0);
             conduct = links[0] * floor;
             z = add(z, bed_air, bed_ray, bed_vap, conduct * (1.0 - low[0]), conduct * up[0] + soil_sun, sat, slope, skin);
             double bed_d = z.d, bed_k = z.k;
             double leaf = s[LEAF], leaf_air = 2.0 * most(film_leaf, 19.8 * sqrt(stir)) * p.leaf_area;
-            double leaf_ray = radiation(leaf, s[STAR]) / (1.0 / (view * p.canopy) + 0.05 / (0.95 * p.leaf_area)), leaf_vap = leaf_air * per_gamma;
+            double leaf_ray = radiation(leaf, s[STAR]) * leaf_grey, leaf_vap = leaf_air * per_gamma;
             sat = near(leaf, &slope);
             if (s[VAPOUR] < sat) {
                 double stomata = density * CP * p.leaf_area * (crop_light / (crop_light + 60.0) + 0.03) / 120.0 * per_gamma;
@@ -239,7 +244,8 @@ void run(int n, const params *restrict q, const double *restrict air, const doub
         }
         float *o = out + 16 * (size_t)h;
         for (int i = 0; i < 16; i++) o[i] = (float)(i == 1 || i == 2 || i == 4 || i == 5 ? m[i] : m[i] / steps);
-        o[10] = (float)least(1.0, o[10] / saturation(o[0]));
+        double unused;
+        o[10] = (float)least(1.0, o[10] / near(o[0], &unused));
         o[11] = (float)(crop_light * 2.05);
         o[12] = (float)((w[0] + w[1]) * light);
     }

@@ -29,7 +29,7 @@ def march(surface, hours: int, depth_m: float = 4.0, slices: int = 200, dt: floa
         skin = surface((step + 1) * dt)
         columns.factor(temp, thick, links, heat, heat, zero, zero, 0.0, dt, hold, inverse, low)
         columns.sweep(temp, zero, 0.0, hold, inverse, up, low)
-        columns.settle(temp, hold, up, low, skin)
+        columns.settle(temp, hold, up, low, skin, zero, zero)
         if (step + 1) % round(3600.0 / dt) == 0:
             profiles.append(temp.copy())
             fluxes.append(links[0] * (skin - temp[0]))
@@ -135,6 +135,14 @@ def test_tabled_saturation_is_the_curve() -> None:
         pressure, slope = films.saturation_near(temp)
         assert pressure == pytest.approx(films.saturation(temp), rel=2e-6)
         assert slope == pytest.approx(films.saturation_slope(temp, films.saturation(temp)), rel=2e-3)
+
+
+def test_tabled_cube_root_is_the_root() -> None:
+    """Free convection goes with it; films are held at 0.5 W/m2K and more, so that what is less than 0.1 K hardly counts."""
+    for difference in np.linspace(0.1, 150.0, 997):
+        assert films.cube_root(difference) == pytest.approx(np.cbrt(difference), rel=0.004)
+    assert films.cube_root(0.0) == 0.0
+    assert films.cube_root(1000.0) == pytest.approx(np.cbrt(200.0), rel=1e-3)
 
 
 def test_leak_flow_of_the_basic_model() -> None:

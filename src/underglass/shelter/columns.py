@@ -116,24 +116,27 @@ def sweep(temp, side_w, bottom_w, hold, inverse, upper, lower):
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def settle(temp, hold, upper, lower, skin_k):
-    """New temperatures of a column that does not freeze, under its skin.  Returns heat gained [W/m2]."""
-    above = skin_k
-    gained = 0.0
+def settle(temp, hold, upper, lower, skin_k, side_g, side_k):
+    """New temperatures of a column that does not freeze, under its skin.
+
+    Returns heat gained, heat that came from what stands beside it [W/m2], and the lowest layer as swept [K].
+    """
+    above, gained, sideways = skin_k, 0.0, 0.0
     for i in range(temp.shape[0]):
         above = upper[i] + lower[i] * above
+        sideways += side_g[i] * (side_k[i] - above)
         gained += hold[i] * (above - temp[i])
         temp[i] = above
-    return gained
+    return gained, sideways, above
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def settle_freezing(temp, thick, heat_thawed, heat_frozen, latent, hold, upper, lower, skin_k, dt):
-    """As `settle`; what crosses freezing goes through enthalpy.  Returns heat gained [W/m2]."""
-    above = skin_k
-    gained = 0.0
+def settle_freezing(temp, thick, heat_thawed, heat_frozen, latent, hold, upper, lower, skin_k, side_g, side_k, dt):
+    """As `settle`; what crosses freezing goes through enthalpy."""
+    above, gained, sideways = skin_k, 0.0, 0.0
     for i in range(temp.shape[0]):
         above = upper[i] + lower[i] * above
+        sideways += side_g[i] * (side_k[i] - above)
         old = temp[i]
         watts = hold[i] * (above - old)
         if latent[i] > 0.0 and (old < FREEZE_K or above < FREEZE_K):
@@ -142,4 +145,4 @@ def settle_freezing(temp, thick, heat_thawed, heat_frozen, latent, hold, upper, 
         else:
             temp[i] = above
         gained += watts
-    return gained
+    return gained, sideways, above

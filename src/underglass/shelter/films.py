@@ -12,7 +12,7 @@ from underglass.compiled import njit
 
 __all__ = [
     "CP_AIR", "FREEZE_K", "FUSION_J_KG", "GRAVITY", "LATENT_J_KG", "SIGMA",
-    "film_up", "fourth_root", "gap_film", "leak_flow", "radiation", "saturation", "saturation_near", "saturation_slope", "vent_flow",
+    "cube_root", "film_up", "fourth_root", "gap_film", "leak_flow", "radiation", "saturation", "saturation_near", "saturation_slope", "vent_flow",
 ]  # fmt: skip
 
 SIGMA = 5.670374e-8
@@ -72,6 +72,19 @@ def radiation(one_k: float, other_k: float) -> float:
     return SIGMA * (one_k * one_k + other_k * other_k) * (one_k + other_k)
 
 
+ROOT_PER_K = 32.0
+ROOT = np.cbrt(np.arange(6402) / ROOT_PER_K)
+"""Cube root of every 32nd of a kelvin, 0-200 K."""
+
+
+@njit(cache=True, error_model="numpy", forceinline=True)
+def cube_root(difference_k: float) -> float:
+    """Cube root of a temperature difference on the chord of a table: within 0.4 % above 0.1 K, a tenth of the time of the function."""
+    place = min(difference_k * ROOT_PER_K, 6400.0)
+    at = int(place)
+    return ROOT[at] + (place - at) * (ROOT[at + 1] - ROOT[at])
+
+
 @njit(cache=True, error_model="numpy", forceinline=True)
 def film_up(surface_k: float, air_k: float, tilt_cos: float) -> float:
     """Natural convection at an upward face (Walton 1983, TARP; ASHRAE's detailed model): warm faces stir, cold ones do not.
@@ -79,7 +92,7 @@ def film_up(surface_k: float, air_k: float, tilt_cos: float) -> float:
     tilt_cos : of the face's normal to straight up, 1 floor, 0 wall, -1 ceiling.  [W/m2K]
     """
     warm = surface_k - air_k
-    cube = np.cbrt(abs(warm))
+    cube = cube_root(abs(warm))
     lift = warm * tilt_cos
     if lift > 0.0:
         return 9.482 * cube / (7.238 - abs(tilt_cos))

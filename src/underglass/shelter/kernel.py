@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from underglass.compiled import njit
 from underglass.shelter.columns import couple, factor, holds, settle, settle_freezing, sweep
-from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation, vent_flow
+from underglass.shelter.films import CP_AIR, FREEZE_K, FUSION_J_KG, LATENT_J_KG, SIGMA, saturation_near, vent_flow
 from underglass.shelter.network import Zone, fold, joined, opening_share, response, solve, tied
 from underglass.shelter.parts import (
     AIR,
@@ -52,6 +52,7 @@ from underglass.shelter.parts import (
     WATER,
     WATER_CAST,
     air_zone,
+    bed_greys,
     begin_hour,
     couple_cover,
     couple_fleece,
@@ -80,6 +81,12 @@ PAR_UMOL_J = 2.05
 """Photosynthetic photons per joule of global radiation [umol/J]: share 0.45 of the energy, 4.57 umol/J in sunlight (McCree 1972)."""
 
 NOTHING = Zone(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+WAX_PER_H = 4.0
+"""The wax of an arm warms and cools with a quarter of an hour's delay (estimate) [1/h]."""
+
+SHUT_FULLY = 1e-4
+"""An opening less than this is none: the delay alone would never end."""
 
 NEAR_FROST_DK = 0.3
 """Soil this near to freezing takes the way through enthalpy [K]: more than its sides can cool it within an hour."""
@@ -146,15 +153,15 @@ def lid_flow(p, state, hour, gap):
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def answer_to_air(zone, p, state, hour, dt):
+def answer_to_air(zone, shut, p, state, hour, lag):
     """A self-opening arm, or somebody always there: opens by the air that the shut lid would give.  Flow [m3/s]; the opening in `state`."""
-    shut, _star, _vapour = solve(zone)
     full_q = vent_flow(p.vent_area_per_m * p.full_gap, max(shut, hour.air + 1.0), hour.air, hour.wind, p.vent_height)
     full_g = hour.density * CP_AIR * full_q
     want = opening_share(p.working == PERFECT, p.start_k, p.full_k, shut, response(zone), hour.air, full_g)
-    if p.working == ARM:  # wax warms and cools with a quarter of an hour's delay
-        want = state[OPENING] + (want - state[OPENING]) * (1.0 - np.exp(-dt / 900.0))
-    state[OPENING] = want
+    if p.working == ARM:
+        want = state[OPENING] + (want - state[OPENING]) * lag
+    state[OPENING] = want if want > SHUT_FULLY else 0.0
+    want = state[OPENING]
     return full_q * want
 
 
@@ -178,11 +185,11 @@ def close_cover(p, state, hour, c, ta, star, e, sun_outer, sun_inner, dt, flow):
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def close_slab(slab, area, ta, star, temp, hold, up, low):
+def close_slab(slab, area, ta, star, temp, hold, up, low, none):
     """New temperatures of a wall or roof.  Returns its skin [K], heat from outside and heat stored [W]."""
     skin = (slab.air * ta + slab.ray * star + slab.k) / slab.d
-    stored = settle(temp, hold, up, low, skin) * area
-    return skin, (slab.face_k - temp[temp.shape[0] - 1]) * slab.face_g * area, stored
+    soaked, _none, last = settle(temp, hold, up, low, skin, none, none)
+    return skin, (slab.face_k - last) * slab.face_g * area, soaked * area
 
 
 def _run(
@@ -211,13 +218,15 @@ def _run(
     if n_roof > 0:
         couple(roof, roof_thick, roof_k, roof_k, roof_none, roof_links)
     covered, floor = p.covered > 0.0, p.floor_area
-    around = p.cover_area + p.wall_area + p.roof_area + p.water_area
-    over = (
-        floor * 2.0 * around / (2.0 * around - floor) if covered else floor
-    )  # the view of the floor, or of a fleece on it
+    greys, greys_under = (
+        bed_greys(p, p.floor_view * floor),
+        bed_greys(p, 2.0 * floor),
+    )  # a fleece lies close over the bed
     raised = beside_soil(p, thick, k_thawed, neighbours, side_g)
     stirred = 1.0 / (p.height * np.sqrt(floor)) if covered else 0.0
     frost, factored, worst = False, 0.0, 0.0
+    alive = p.working == ARM or p.working == PERFECT
+    lag_day, lag_night = 1.0 - np.exp(-WAX_PER_H / steps_day), 1.0 - np.exp(-WAX_PER_H / steps_night)
     for h in range(air.shape[0]):
         hour = begin_hour(
             p,
@@ -238,6 +247,7 @@ def _run(
         share_sun(p, sun[h, 0] * hour.light, sun[h, 1] * hour.light, hour.fleece, cast)
         sun_outer, sun_inner = sun[h, OUTER_SUN] * hour.sheet_light, sun[h, INNER_SUN] * hour.sheet_light
         films = inside_films(p, state, hour, wind[h])
+        soil_grey, leaf_grey = greys_under if hour.fleece else greys
         near = p.freezing > 0.0 and coldest(soil) < FREEZE_K + NEAR_FROST_DK
         if frost or near:
             frost = near
@@ -275,13 +285,13 @@ def _run(
             if n_wall > 0:
                 shine = p.wall_absorb * sun[h, WALLS_OUT_SUN] / p.wall_area * (1.0 - p.wall_to_room)
                 zone, slab = couple_slab(
-                    zone, p.wall_area, p.wall_emit, films.wall + films.forced * stir, state[WALL_SKIN], state[STAR], hour.side, hour.wall_rad,
+                    zone, p.wall_area, p.wall_emit, p.wall_grey, films.wall + films.forced * stir, state[WALL_SKIN], state[STAR], hour.side, hour.wall_rad,
                     beyond, shine, cast[WALL_CAST], wall, wall_thick, wall_links, wall_c, wall_none, dt, wall_hold, wall_inverse, wall_up, wall_low,
                 )  # fmt: skip
             if n_roof > 0:
                 shine = p.roof_absorb * sun[h, ROOF_OUT_SUN] / p.roof_area * (1.0 - p.wall_to_room)
                 zone, lid = couple_slab(
-                    zone, p.roof_area, p.roof_emit, films.roof + films.forced * stir, state[ROOF_SKIN], state[STAR], hour.side, hour.roof_rad,
+                    zone, p.roof_area, p.roof_emit, p.roof_grey, films.roof + films.forced * stir, state[ROOF_SKIN], state[STAR], hour.side, hour.roof_rad,
                     beyond, shine, cast[ROOF_CAST], roof, roof_thick, roof_links, roof_c, roof_none, dt, roof_hold, roof_inverse, roof_up, roof_low,
                 )  # fmt: skip
             if p.water_area > 0.0:
@@ -290,28 +300,28 @@ def _run(
                 factor(soil, thick, links, c_thawed, c_frozen, latent, side_g, under_g, dt, hold, inverse, low)
                 factored = dt
             sweep(soil, side_w, under_g * under_k, hold, inverse, up, low)
-            view = 2.0 * floor if hour.fleece else over
             bed_zone, bed = couple_soil(
-                NOTHING, p, state, hour, films, stir, view, links[0] * floor, up[0], low[0], cast[SOIL_CAST]
+                NOTHING, p, state, hour, films, stir, soil_grey, links[0] * floor, up[0], low[0], cast[SOIL_CAST]
             )
             if leafy:
                 bed_zone, leaf = couple_leaf(
-                    bed_zone, p, state, hour, films, stir, view, cast[LEAF_CAST], cast[CROP_LIGHT], dt
+                    bed_zone, p, state, hour, films, stir, leaf_grey, cast[LEAF_CAST], cast[CROP_LIGHT], dt
                 )
             if hour.fleece:
                 zone, bed_zone, hung, cloth = couple_fleece(
-                    zone, bed_zone, p, state, hour, films, stir, over, cast[FLEECE_CAST], dt
+                    zone, bed_zone, p, state, hour, films, stir, cast[FLEECE_CAST], dt
                 )
                 zone, under = fold(zone, bed_zone, hung)
             else:
                 zone = joined(zone, bed_zone)
-            if p.working == ARM or p.working == PERFECT:
-                worked = answer_to_air(zone, p, state, hour, dt)
+            ta, star, e = solve(zone)
+            if alive and (ta > p.start_k or state[OPENING] > 0.0):
+                worked = answer_to_air(zone, ta, p, state, hour, lag_day if quick else lag_night)
                 extra = hour.density * CP_AIR * worked
                 wet = extra * hour.per_gamma
                 zone = tied(zone, extra, extra * hour.air, 0.0, 0.0, wet, wet * hour.vapour)
                 q, opened, exchange = q + worked, state[OPENING], exchange + extra
-            ta, star, e = solve(zone)
+                ta, star, e = solve(zone)
             ta2, star2, e2 = ta, star, e
             if hour.fleece:
                 ta2 = under.a + under.aa * ta + under.ar * star + under.av * e
@@ -331,12 +341,12 @@ def _run(
                 came, flow[2] = came + gain, flow[2] + gain
             if n_wall > 0:
                 state[WALL_SKIN], gain, kept = close_slab(
-                    slab, p.wall_area, ta, star, wall, wall_hold, wall_up, wall_low
+                    slab, p.wall_area, ta, star, wall, wall_hold, wall_up, wall_low, wall_none
                 )
                 came, walls, stored = came + gain, walls + gain, stored + kept
             if n_roof > 0:
                 state[ROOF_SKIN], gain, kept = close_slab(
-                    lid, p.roof_area, ta, star, roof, roof_hold, roof_up, roof_low
+                    lid, p.roof_area, ta, star, roof, roof_hold, roof_up, roof_low, roof_none
                 )
                 came, walls, stored = came + gain, walls + gain, stored + kept
             if p.water_area > 0.0:
@@ -347,17 +357,13 @@ def _run(
                 state[FLEECE] = (warmth + cast[FLEECE_CAST]) / cloth.d
                 stored += cloth.store * (ta2 - state[AIR2] + (e2 - state[VAPOUR2]) * hour.per_gamma)
             state[SKIN] = (bed.air * ta2 + bed.ray * star2 + bed.vap * e2 + bed.k) / bed.d
-            new, sideways = state[SKIN], 0.0
-            for i in range(n_soil):
-                new = up[i] + low[i] * new
-                sideways += side_g[i] * (side_k[i] - new) * floor
-            down = under_g * (under_k - new) * floor
             if frost or state[SKIN] < FREEZE_K:
-                soaked = (
-                    settle_freezing(soil, thick, c_thawed, c_frozen, latent, hold, up, low, state[SKIN], dt) * floor
+                soaked, sideways, last = settle_freezing(
+                    soil, thick, c_thawed, c_frozen, latent, hold, up, low, state[SKIN], side_g, side_k, dt
                 )
             else:
-                soaked = settle(soil, hold, up, low, state[SKIN]) * floor
+                soaked, sideways, last = settle(soil, hold, up, low, state[SKIN], side_g, side_k)
+            down, soaked, sideways = under_g * (under_k - last) * floor, soaked * floor, sideways * floor
             came, stored = came + sideways + down, stored + soaked
             if leafy:
                 new = (leaf.air * ta2 + leaf.ray * star2 + leaf.vap * e2 + leaf.k) / leaf.d
@@ -368,7 +374,8 @@ def _run(
             state[AIR2], state[STAR2], state[VAPOUR2] = ta2, star2, max(e2, 1.0)
             sun_in = cast[0] + cast[1] + cast[2] + cast[3] + cast[4] + cast[5]
             size = sun_in + abs(leak_w) + abs(gain) + abs(walls) + abs(soaked) + abs(sideways) + 1.0
-            worst = max(worst, abs(came + sun_in - stored) / size)
+            if abs(came + sun_in - stored) > worst * size:
+                worst = abs(came + sun_in - stored) / size
             # --- sums of the hour
             flow[0] += sun_in
             flow[3] += walls
@@ -392,7 +399,7 @@ def _run(
             mean[15] += state[INNER] if covered else ta
         for i in range(16):
             out[h, i] = mean[i] if i == 1 or i == 2 or i == 4 or i == 5 else mean[i] / steps
-        out[h, 10] = min(1.0, out[h, 10] / saturation(out[h, 0]))
+        out[h, 10] = min(1.0, out[h, 10] / saturation_near(out[h, 0])[0])
         out[h, 11] = cast[CROP_LIGHT] * PAR_UMOL_J
         out[h, 12] = (sun[h, 0] + sun[h, 1]) * hour.light
         if heat.shape[0] > 0:

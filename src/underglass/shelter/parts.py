@@ -83,14 +83,19 @@ class Params(NamedTuple):
     emit_inner: float
     pass_inner: float
     frame_ua: float
+    gap_grey: float  # black exchange between two sheets times this
+    floor_view: float  # how much of the radiation field it sees, views.py
+    cover_view: float
     wall_area: float
     wall_sky: float
     wall_emit: float
+    wall_grey: float  # black exchange with the field inside times this
     wall_absorb: float
     wall_to_room: float
     roof_area: float
     roof_sky: float
     roof_emit: float
+    roof_grey: float
     roof_absorb: float
     soil_emit: float
     soil_absorb: float
@@ -105,9 +110,11 @@ class Params(NamedTuple):
     water_heat: float  # J/K
     water_area: float
     water_absorb: float
+    water_grey: float
     fleece: float
     fleece_pass: float
-    fleece_emit: float
+    fleece_grey: float  # to the field above it
+    fleece_grey_under: float
     fleece_sun: float
     fleece_air: float  # m/s
     fleece_volume: float
@@ -182,6 +189,7 @@ class Films(NamedTuple):
     leaf: float
     forced: float  # W/m2K per m/s of air movement
     leak: float
+    gap: float  # between two sheets, convection and conduction
 
 
 class CoverTerms(NamedTuple):
@@ -317,7 +325,9 @@ def inside_films(p, state, hour, wind_m_s):
     """Films change slowly and cost cube roots: once an hour, for the parts that there are.  wind_m_s at 10 m drives the leak."""
     air = state[AIR]
     low = state[AIR2] if hour.fleece else air
-    leaf = water = top = under = leak = 0.0
+    leaf = water = top = under = leak = gap = 0.0
+    if p.double > 0.0:
+        gap = gap_film(p.gap_m, state[OUTER], state[INNER]) if p.gap_conductance < 0.0 else p.gap_conductance
     if p.leaf_area > 0.0:  # Campbell & Norman 1998, eq. 7.35, free convection
         leaf = 1.47 * fourth_root(abs(state[LEAF] - low) / LEAF_WIDTH_M)
     if p.water_area > 0.0:
@@ -327,18 +337,18 @@ def inside_films(p, state, hour, wind_m_s):
         under = max(film_up(state[FLEECE], low, -1.0), 0.5)
     if p.covered <= 0.0:
         soil = max(film_up(state[SKIN], low, 1.0), 0.5) if hour.fleece else 2.8
-        return Films(0.0, 0.0, 0.0, soil, water, top, under, leaf, 3.0, 0.0)
+        return Films(0.0, 0.0, 0.0, soil, water, top, under, leaf, 3.0, 0.0, 0.0)
     if p.fixed_ach >= 0.0:
         leak = p.fixed_ach * p.volume / 3600.0
     else:
         leak = leak_flow(p.leak_area, air - hour.air, wind_m_s, p.height, p.shielding)
     if p.film_inside >= 0.0:
         f = p.film_inside
-        return Films(f, f, f, f, water, top, under, leaf, 0.0, leak)
+        return Films(f, f, f, f, water, top, under, leaf, 0.0, leak, gap)
     cover, soil = max(film_up(state[INNER], air, -p.cover_tilt_cos), 0.5), max(film_up(state[SKIN], low, 1.0), 0.5)
     wall = max(film_up(state[WALL_SKIN], air, 0.0), 0.5) if p.wall_area > 0.0 else 0.0
     roof = max(film_up(state[ROOF_SKIN], air, -1.0), 0.5) if p.roof_area > 0.0 else 0.0
-    return Films(cover, wall, roof, soil, water, top, under, leaf, 3.0, leak)
+    return Films(cover, wall, roof, soil, water, top, under, leaf, 3.0, leak, gap)
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
@@ -361,7 +371,9 @@ def outer_face(p, hour, t1, emit):
     ray = emit * radiation(t1, hour.cover_rad)
     both = hour.film_out + ray
     meets = (hour.film_out * hour.air + ray * hour.cover_rad) / both
-    return area / (1.0 / both + hour.snow_r + (p.night_r if hour.blanket else 0.0)), meets, False
+    if hour.blanket or hour.snow_r > 0.0:
+        return area / (1.0 / both + hour.snow_r + (p.night_r if hour.blanket else 0.0)), meets, False
+    return area * both, meets, False
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
@@ -380,16 +392,17 @@ def couple_cover(zone, p, state, hour, films, stir, sun_outer, sun_inner, dt):
     if closed:
         emit_in, through, emit_out = min(0.95, emit_in + through), 0.0, 0.9
     face_g, face_k, melting = outer_face(p, hour, t1, emit_out)
-    spread = area / (2.0 - emit_in - through)
-    ray = 2.0 * emit_in * spread * radiation(t2, state[STAR])
-    pass_g = 2.0 * through * spread * radiation(state[STAR], hour.cover_rad)
-    cross = -emit_in * through * spread * radiation(t2, hour.cover_rad)
+    spread = area / (emit_in + through + p.cover_view * (1.0 - emit_in - through))
+    ray = p.cover_view * emit_in * spread * radiation(t2, state[STAR])
+    pass_g = p.cover_view * through * spread * radiation(state[STAR], hour.cover_rad)
+    cross = (1.0 - p.cover_view) * emit_in * through * spread * radiation(t2, hour.cover_rad)
     hold_in, hold_out = p.cover_heat_inner * area / dt, 0.0
     rest, source = hold_in + cross, sun_inner + hold_in * t2 + cross * hour.cover_rad
     outer_d = outer_src = gap = outer_ray = sky_g = outer_star = outer_w = 0.0
     if p.double > 0.0:
-        pair = 1.0 / (1.0 / p.emit_outer + 1.0 / p.emit_inner - 1.0)
-        film = gap_film(p.gap_m, t1, t2) + pair * radiation(t1, t2) if p.gap_conductance < 0.0 else p.gap_conductance
+        film = films.gap
+        if p.gap_conductance < 0.0:
+            film += p.gap_grey * radiation(t1, t2)
         gap, hold_out = film * area, p.cover_heat_outer * area / dt
         outer_ray = p.pass_inner * (1.0 - wet) * p.emit_outer * area * radiation(state[STAR], t1)
         outer_d = face_g + gap + hold_out + outer_ray
@@ -419,19 +432,19 @@ def couple_cover(zone, p, state, hour, films, stir, sun_outer, sun_inner, dt):
 
 @njit(cache=True, error_model="numpy", forceinline=True)
 def couple_slab(
-    zone, area, emit, film_in, skin_k, star_k, side_k, rad_k, film_out, sun_out, cast, temp, thick, links, heat, none, dt, hold, inverse, up, low,
+    zone, area, emit, grey, film_in, skin_k, star_k, side_k, rad_k, film_out, sun_out, cast, temp, thick, links, heat, none, dt, hold, inverse, up, low,
 ):  # fmt: skip
     """A wall or an opaque roof: a column, inside face first, whose outside meets air, surroundings and sun (sun_out [W/m2])."""
     n = temp.shape[0]
     ray = emit * radiation(temp[n - 1], rad_k)
     outside = film_out + ray
     face_k = (film_out * side_k + ray * rad_k + sun_out) / outside
-    face_g = 1.0 / (1.0 / outside + 1.0 / links[n])
+    face_g = outside * links[n] / (outside + links[n])
     factor(temp, thick, links, heat, heat, none, none, face_g, dt, hold, inverse, low)
     sweep(temp, none, face_g * face_k, hold, inverse, up, low)
     conduct = links[0] * area
     air = film_in * area
-    inner_ray = area * radiation(skin_k, star_k) / (0.5 + (1.0 - emit) / emit)
+    inner_ray = area * grey * radiation(skin_k, star_k)
     rest, source = conduct * (1.0 - low[0]), conduct * up[0] + cast
     zone, d, k = add_surface(zone, air, inner_ray, 0.0, rest, source, 0.0, 0.0, 0.0)
     return zone, Slab(d, k, air, inner_ray, face_g, face_k)
@@ -441,20 +454,20 @@ def couple_slab(
 def couple_water(zone, p, state, films, cast, dt):
     """Jugs of water: one temperature, convection and radiation all around."""
     air = films.water * p.water_area
-    ray = 1.6 * p.water_area * radiation(state[WATER], state[STAR])
+    ray = p.water_area * radiation(state[WATER], state[STAR]) * p.water_grey
     hold = p.water_heat / dt
     zone, d, k = add_surface(zone, air, ray, 0.0, hold, hold * state[WATER] + cast, 0.0, 0.0, 0.0)
     return zone, Simple(d, k, air, ray, 0.0, hold)
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def couple_fleece(top, low, p, state, hour, films, stir, floor_view, cast, dt):
+def couple_fleece(top, low, p, state, hour, films, stir, cast, dt):
     """A fleece between the zone of the plants and the shelter's: its own temperature eliminated, air and infrared through it."""
     floor, t = p.floor_area, state[FLEECE]
     between = hour.density * CP_AIR * p.fleece_air * floor
     air, air2 = (films.fleece_top + films.forced * stir) * floor, films.fleece_under * floor
-    ray = radiation(t, state[STAR]) / (1.0 / floor_view + (1.0 - p.fleece_emit) / (p.fleece_emit * floor))
-    ray2 = 2.0 * p.fleece_emit * floor * radiation(t, state[STAR2]) / (2.0 - p.fleece_emit - p.fleece_pass)
+    ray = p.fleece_grey * floor * radiation(t, state[STAR])
+    ray2 = p.fleece_grey_under * floor * radiation(t, state[STAR2])
     passed = 1.2 * p.fleece_pass * floor * radiation(state[STAR], state[STAR2])
     store = hour.density * CP_AIR * p.fleece_volume / dt
     d = air + ray + air2 + ray2
@@ -487,13 +500,20 @@ def couple_fleece(top, low, p, state, hour, films, stir, floor_view, cast, dt):
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def couple_soil(zone, p, state, hour, films, stir, floor_view, conduct, up, low, cast):
+def bed_greys(p, view):
+    """What black exchange with the field is times, for the soil between the leaves and for the leaves, which share the floor's view [m2]."""
+    soil = 1.0 / (1.0 / max(view * (1.0 - p.canopy), 1e-9) + (1.0 - p.soil_emit) / (p.soil_emit * p.floor_area))
+    leaves = 1.0 / (1.0 / (view * p.canopy) + 0.05 / (0.95 * p.leaf_area)) if p.leaf_area > 0.0 else 0.0
+    return soil, leaves
+
+
+@njit(cache=True, error_model="numpy", forceinline=True)
+def couple_soil(zone, p, state, hour, films, stir, grey, conduct, up, low, cast):
     """The soil's skin under plants, fleece or snow; its column has been swept (`up`, `low`)."""
     star, vapour = (state[STAR2], state[VAPOUR2]) if hour.fleece else (state[STAR], state[VAPOUR])
     skin = state[SKIN]
     air = (films.soil + (0.0 if hour.fleece else films.forced * stir)) * p.floor_area
-    bare = max(floor_view * (1.0 - p.canopy), 1e-9)
-    ray = radiation(skin, star) / (1.0 / bare + (1.0 - p.soil_emit) / (p.soil_emit * p.floor_area))
+    ray = grey * radiation(skin, star)
     sat = slope = vap = 0.0
     if p.covered <= 0.0 and hour.snow_r > 0.0:
         damp = 1.0 / (1.0 + (air + ray) / p.floor_area * hour.snow_r)
@@ -506,7 +526,7 @@ def couple_soil(zone, p, state, hour, films, stir, floor_view, conduct, up, low,
 
 
 @njit(cache=True, error_model="numpy", forceinline=True)
-def couple_leaf(zone, p, state, hour, films, stir, floor_view, cast, light, dt):
+def couple_leaf(zone, p, state, hour, films, stir, grey, cast, light, dt):
     """Leaves: both faces trade heat, light opens the stomata, dew settles on them when they are colder than the dew point."""
     star, vapour = (state[STAR2], state[VAPOUR2]) if hour.fleece else (state[STAR], state[VAPOUR])
     leaf = state[LEAF]
@@ -514,7 +534,7 @@ def couple_leaf(zone, p, state, hour, films, stir, floor_view, cast, light, dt):
         films.leaf, 19.8 * np.sqrt(0.03 if hour.fleece else stir)
     )  # forced: Campbell & Norman 1998, eq. 7.30, width 4 cm
     air = 2.0 * film * p.leaf_area
-    ray = radiation(leaf, star) / (1.0 / (floor_view * p.canopy) + 0.05 / (0.95 * p.leaf_area))
+    ray = grey * radiation(leaf, star)
     sat = slope = vap = 0.0
     if p.vapour > 0.0:
         sat, slope = saturation_near(leaf)

@@ -9,6 +9,7 @@ from underglass.shelter.geometry import COVER, ROOF, WALL, Enclosure
 from underglass.shelter.model import Cover, Fleece, OpenGround, Sheet, Shelter
 from underglass.shelter.optics import cover_optics
 from underglass.shelter.sunlight import SkyTables
+from underglass.shelter.views import Views, views
 
 __all__ = ["params", "wind_factor"]
 
@@ -46,13 +47,15 @@ def wind_factor(shelter: Shelter, terrain: str, height_m: float) -> float:
 def params(shelter: Shelter, enc: Enclosure, tables: SkyTables, terrain: str) -> parts.Params:
     """All constants, SI; every group stands in a function of its own below."""
     values: dict[str, float] = {}
+    seen = views(enc, shelter.water.area_m2 if shelter.water else 0.0)
     for group in (
         _shape_values(shelter, enc, tables),
         _cover_values(shelter.cover, enc),
+        _view_values(shelter, seen),
         _wall_values(shelter),
         _bed_values(shelter, enc, tables),
         _extras_values(shelter, enc),
-        _fleece_values(shelter.fleece, enc.floor_area_m2),
+        _fleece_values(shelter.fleece, enc.floor_area_m2, seen.floor),
         _air_values(shelter, enc, terrain),
         _lid_values(shelter),
         _boundary_values(shelter, enc),
@@ -100,6 +103,7 @@ def _cover_values(cover: Cover | None, enc: Enclosure) -> dict[str, float]:
         "cover_heat_inner": _sheet_heat(inner),
         "gap_m": cover.gap_m if cover else 0.0,
         "gap_conductance": -1.0 if known_gap is None else known_gap,
+        "gap_grey": 1.0 / (1.0 / outer.ir_emissivity + 1.0 / inner.ir_emissivity - 1.0),
         "emit_outer": outer.ir_emissivity,
         "pass_outer": outer.ir_transmittance,
         "emit_inner": inner.ir_emissivity,
@@ -107,6 +111,22 @@ def _cover_values(cover: Cover | None, enc: Enclosure) -> dict[str, float]:
         "frame_ua": enc.area_m2(COVER) * cover.frame_share * cover.frame_u_w_m2k if cover else 0.0,
         "light_out": _light_out(cover),
     }
+
+
+def _view_values(shelter: Shelter, seen: Views) -> dict[str, float]:
+    walls, roof = shelter.walls, shelter.roof or shelter.walls
+    return {
+        "floor_view": seen.floor,
+        "cover_view": seen.cover,
+        "wall_grey": _grey(seen.wall, walls.ir_emissivity if walls else 0.9),
+        "roof_grey": _grey(seen.roof, roof.ir_emissivity if roof else 0.9),
+        "water_grey": _grey(seen.water, 0.9),  # plastic jugs (estimate)
+    }
+
+
+def _grey(view: float, emissivity: float) -> float:
+    """Link of a grey surface to the star over that of a black one to what it sees; views.py."""
+    return 1.0 / (1.0 / view + (1.0 - emissivity) / emissivity)
 
 
 def _wall_values(shelter: Shelter) -> dict[str, float]:
@@ -153,11 +173,13 @@ def _extras_values(shelter: Shelter, enc: Enclosure) -> dict[str, float]:
     }
 
 
-def _fleece_values(fleece: Fleece | None, floor_m2: float) -> dict[str, float]:
+def _fleece_values(fleece: Fleece | None, floor_m2: float, floor_view: float) -> dict[str, float]:
+    emit = fleece.ir_emissivity if fleece else 0.5
     return {
         "fleece": float(fleece is not None),
         "fleece_pass": fleece.ir_transmittance if fleece else 0.0,
-        "fleece_emit": fleece.ir_emissivity if fleece else 0.5,
+        "fleece_grey": _grey(floor_view, emit),
+        "fleece_grey_under": 2.0 * emit / (2.0 - emit - (fleece.ir_transmittance if fleece else 0.0)),
         "fleece_sun": fleece.solar_transmittance if fleece else 1.0,
         "fleece_air": fleece.air_exchange_m_s if fleece else 0.0,
         "fleece_volume": floor_m2 * fleece.height_m if fleece else 0.0,
