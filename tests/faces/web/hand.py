@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
@@ -12,7 +13,10 @@ from fastapi.testclient import TestClient
 
 from underglass.faces.web.app import create_app
 from underglass.faces.web.desk import Desk
+from underglass.plan.household import Household
+from underglass.sources.household_file import demo_household
 
+CROPS = ("kale", "spinach", "radish", "lettuce_leaf", "tomato")
 NOON = datetime(2027, 3, 10, 12, tzinfo=UTC)
 
 
@@ -93,3 +97,10 @@ def demo_hand(folder: Path, *, years: int = 4, now: Callable[[], datetime] = lam
     desk = Desk(folder, now=now, years=years)
     desk.home.show_demo()
     return Hand(desk)
+
+
+def small_household() -> Household:
+    """Three places and five crops at the demo's spot, so that a plan of the year takes a second."""
+    demo = demo_household()
+    shelters = tuple(s for s in demo.shelters if s.name in ("sill", "south box", "open"))
+    return replace(demo, shelters=shelters, crops=CROPS, standing=(), seeds=())

@@ -16,6 +16,7 @@ PATHS = (
     "/settings",
     "/shelters/south%20box",
     "/set-out",
+    "/seeds",
 )
 
 FOCUSED = """() => {

@@ -12,6 +12,10 @@ from underglass.crop.catalogue import catalogue
 from underglass.crop.outcome import WORDS, Fate
 from underglass.faces.cli.today import KINDS, REMEDIES
 from underglass.faces.web.texts import LANGUAGES, catalogue_of, say_in
+from underglass.plan.wishes import USUAL_SERVINGS
+from underglass.services.seeds import ORDER
+from underglass.services.year import POLLINATION
+from underglass.services.year_help import EFFORT
 from underglass.shelter.inside import HEAT_PATHS
 from underglass.shelter.presets import PRESETS
 
@@ -46,6 +50,8 @@ def test_what_the_data_names_has_words() -> None:
     wanted = {f"crop.{c}" for c in catalogue()} | {f"shelter.{p}" for p in PRESETS} | {f"heat.{p}" for p in HEAT_PATHS}
     wanted |= {f"cause.{w}" for f, w in WORDS.items() if f not in (Fate.HARVESTED, Fate.BEYOND_RECORD)}
     wanted |= {f"warning.{kind}" for kind in KINDS} | {f"remedy.{what}" for what in REMEDIES}
+    wanted |= {f"pollination.{words}" for words in POLLINATION.values()} | {f"want.{dish}" for dish in USUAL_SERVINGS}
+    wanted |= {f"help.{kind}" for kind in EFFORT} | {f"{part}.{a}" for a in ORDER for part in ("advice", "advise")}
     assert not wanted - set(german)
 
 

@@ -12,22 +12,18 @@ from typing import Any
 
 import pytest
 
-from tests.faces.web.hand import NOON, Hand
+from tests.faces.web.hand import NOON, Hand, small_household
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.year_work import FILE, difference_of
 from underglass.services import notes, year_book
 from underglass.services.household_store import keep_household
 from underglass.sources.household_file import demo_household
 
-CROPS = ("kale", "spinach", "radish", "lettuce_leaf", "tomato")
-
 
 def household_here(folder: Path, years: int = 4) -> Desk:
-    """A small household: three places, five crops, so that a plan takes a second."""
+    """A desk with a small household."""
     desk = Desk(folder, now=lambda: NOON, years=years)
-    demo = demo_household()
-    shelters = tuple(s for s in demo.shelters if s.name in ("sill", "south box", "open"))
-    desk.home.keep(replace(demo, shelters=shelters, crops=CROPS, standing=(), seeds=()), 0)
+    desk.home.keep(small_household(), 0)
     return desk
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from underglass.faces.cli.words import degrees, difference
 from underglass.faces.web.texts import Say, say_in
 
@@ -48,7 +50,16 @@ class Speech:
             if words.startswith(begins):
                 name = words.removeprefix(begins)
                 return self.say(f"doing.{key}", name=self._crop_called(name) if key == "fate" else self.shelter(name))
+        if words.startswith("what would help "):
+            return self.say("doing.help", name=self.want(words.removeprefix("what would help ")))
         return self.say(f"doing.{words}", or_else=words)
+
+    def in_the_way(self, words: str) -> str:
+        """A limit that no plan keeps, with its number where it has one; a decided sowing as the service says it."""
+        number = re.match(r"([\d.]+) (minutes of work a week|years of rotation|for seed)$", words)
+        if number:
+            return self.say(f"way.{number[2]}", n=number[1])
+        return self.say(f"way.{words}", or_else=words)
 
     def _crop_called(self, name: str) -> str:
         from underglass.crop.catalogue import catalogue

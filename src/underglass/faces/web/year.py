@@ -66,7 +66,12 @@ def router(desk: Desk) -> APIRouter:
 
     def first(request: Request) -> Response:
         """No plan yet: the work that makes it, or what stands in its way."""
-        job = desk.year.making() or desk.year.begin(count=True)
+        job = desk.year.making()
+        if job is not None and job.done and not job.fault and job.answer["possible"]:
+            if desk.year.kept() is not None:  # it was done between the two looks
+                return RedirectResponse("/year", 303)
+            job = None  # the plan it made was taken back since
+        job = job or desk.year.begin(count=True)
         if job.done and not job.fault and not job.answer["possible"]:
             return page(request, desk, "year_blocked.html", here="sow", tab="year", job=job)
         return wait(request, desk, "sow", job)

@@ -79,7 +79,7 @@ class YearWork:
         self._home, self._jobs, self._today, self._n_years = home, jobs, today, n_years
         self._lock = threading.Lock()
         self._making: tuple[Path, Job] | None = None
-        self._read: tuple[tuple[str, int], dict[str, Any]] | None = None
+        self._read: tuple[tuple[str, str], dict[str, Any]] | None = None
 
     def making(self) -> Job | None:
         """The work that makes a plan for the notebook that is shown: running, failed, or done without a plan."""
@@ -132,28 +132,30 @@ class YearWork:
     def _write(self, notebook: Notebook, plan: dict[str, Any], change: dict[str, Any] | None) -> None:
         """Whole or not at all; a full disk costs only the time to work it out again."""
         record = notebook.get(Setting, PLAN)
-        value = {"version": record.version, "mark": self._mark(notebook, plan), "plan": plan, "change": change}
+        of = mark_of(record.value)
+        value = {"of": of, "mark": self._mark(notebook, plan), "plan": plan, "change": change}
+        self._read = (str(self._file()), of), value
         with suppress(OSError):
             handle, name = tempfile.mkstemp(dir=self._file().parent, suffix=".part")
             with os.fdopen(handle, "w", encoding="utf-8") as out:
                 json.dump(value, out)
             os.replace(name, self._file())
-        self._read = None  # a plan made again may be the same record with other words about it
 
     def _mark(self, notebook: Notebook, plan: Mapping[str, Any]) -> str:
         """Another one when place, shelters, seed or visits are others; year_book.is_stale looks after wishes and sowings."""
         household = household_in(notebook, date.fromisoformat(plan["date"]))
         return mark_of(replace(household, units="c", standing=(), wishes=Wishes()))
 
-    def _value(self, version: int) -> dict[str, Any] | None:
-        key = (str(self._file()), version)
+    def _value(self, record: Setting) -> dict[str, Any] | None:
+        """The copy of what this record's sowings bring, where there is one."""
+        key = (str(self._file()), mark_of(record.value))
         if self._read is not None and self._read[0] == key:
             return self._read[1]
         try:
             value = json.loads(self._file().read_text(encoding="utf-8"))
         except (OSError, ValueError):
             return None
-        if not isinstance(value, dict) or value.get("version") != version:
+        if not isinstance(value, dict) or value.get("of") != key[1]:
             return None
         self._read = key, value
         return value
@@ -162,7 +164,7 @@ class YearWork:
         from underglass.services.year_book import is_stale
 
         record = notebook.get_or_none(Setting, PLAN)
-        value = self._value(record.version) if record else None
+        value = self._value(record) if record else None
         if record is None or value is None:
             return None
         stale = value["mark"] != self._mark(notebook, value["plan"]) or is_stale(notebook, self._today())
