@@ -11,10 +11,13 @@ import pytest
 from tests.plan.year_standins import ON, option, random_task, small_task
 
 from underglass.plan.decide import decide, pin_costs
+from underglass.plan.explain import instead_of, with_crop, without_pin, without_sowing
+from underglass.plan.helps import best_for, met_in_season, possible_weeks, smallest_changes, unmet
 from underglass.plan.optimise import Task, build
-from underglass.plan.polish import Worth, polisher
+from underglass.plan.polish import Search, Worth, polisher
 from underglass.plan.programme import Programme, solve
-from underglass.plan.wishes import Pin, Wishes
+from underglass.plan.search_kernel import climbed, fresh_state
+from underglass.plan.wishes import Pin, Want, Wishes
 
 
 def brute_force(task: Task) -> float:
@@ -164,3 +167,125 @@ def test_the_worst_years_weigh_as_asked() -> None:
     worth = Worth(small_task(Wishes(risk=1.0)))
     assert float(worth.combine(np.array([3.0, 1.0, 5.0, 2.0, 4.0]))) == pytest.approx(1.0)
     assert float(worth.combine(np.arange(10.0))) == pytest.approx(0.5)
+
+
+def test_no_more_is_sown_in_a_week_than_a_family_can() -> None:
+    options = tuple(option("spinach", 2, 8 + 2 * k, 4, 30.0, seed=k) for k in range(6))
+    task = replace(small_task(), options=options, area_m2={"box": 6.0})
+    for most in (1, 2, 4):
+        x = decide(replace(task, wishes=Wishes(sowings_a_week=most))).solution.x[:6]
+        assert 0 < round(x.sum()) <= most
+
+
+def test_the_children_get_each_of_what_they_chose() -> None:
+    """Where one crop alone would feed best, the others come in too, once each, as far as the ground reaches."""
+    options = (
+        option("spinach", 0, 6, 8, 40.0), option("spinach", 8, 14, 8, 40.0), option("arugula", 2, 8, 3, 4.0), option("radish", 3, 9, 2, 4.0),
+    )  # fmt: skip
+    wants = (Want("salad", ("spinach", "arugula", "radish"), 5.0),)
+    task = replace(small_task(), options=options, wants=wants, area_m2={"box": 4.0})
+    plain = decide(task).solution.x[:4]
+    assert (plain[2:] == 0.0).all()
+    chosen = replace(task, wants=(replace(wants[0], each=True),))
+    x = decide(chosen).solution.x[:4]
+    assert x[:2].sum() > 0.0
+    assert (x[2:] > 0.0).all()
+    assert solve(build(chosen), gap=0.0, better=polisher(chosen, build(chosen))).value == pytest.approx(
+        brute_force(chosen), rel=1e-6
+    )
+
+
+def test_one_new_kind_comes_in_each_season() -> None:
+    options = (
+        option("spinach", 0, 6, 8, 40.0), option("mizuna", 2, 8, 3, 5.0), option("tatsoi", 3, 9, 3, 5.0), option("mustard", 20, 26, 3, 5.0),
+    )  # fmt: skip
+    wants = (Want("salad", ("spinach",), 5.0), Want("something new", ("mizuna", "tatsoi", "mustard"), 1.0))
+    task = replace(
+        small_task(Wishes(new_a_season=1)), options=options, wants=wants, news={"mizuna": 0, "tatsoi": 0, "mustard": 1}
+    )
+    x = decide(task).solution.x[:4]
+    assert (x[1] > 0.0) + (x[2] > 0.0) == 1
+    assert x[3] > 0.0
+    assert solve(build(task), gap=0.0, better=polisher(task, build(task))).value == pytest.approx(
+        brute_force(task), rel=1e-6
+    )
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_search_keeps_all_limits_and_knows_its_worth(seed: int) -> None:
+    """The compiled search against the plain worth and limits, seed money and an earlier plan among them."""
+    task = random_task(40, seed)
+    task = replace(task, wishes=replace(task.wishes, seed_budget=12.0), kept=((3, 1), (7, 2)))
+    p = build(task)
+    search = Search(task, p)
+    terms = search.terms()
+    state = fresh_state(terms, np.zeros(40))
+    gained = climbed(terms, state)
+    assert search.fits(state.blocks)
+    assert search.worth.of(state.blocks) == pytest.approx(gained, rel=1e-9)
+    better = search.better(np.zeros(40), rounds=100)
+    assert search.fits(better)
+    assert search.worth.of(better) >= search.worth.of(state.blocks) - 1e-9
+    assert search.worth.of(better) <= solve(p, relaxed=True).value + 1e-6
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_the_search_alone_comes_close_to_the_best(seed: int) -> None:
+    task = random_task(40, seed)
+    p = build(task)
+    search = Search(task, p)
+    found = search.worth.of(search.better(np.zeros(40)))
+    assert found >= 0.97 * solve(p, gap=0.002).value
+
+
+def test_what_a_sowing_is_worth_is_what_is_lost_without_it() -> None:
+    """The cost of forbidding each sowing of the best plan against brute force over all plans without it."""
+    task = small_task()
+    p = build(task)
+    blocks = solve(p, gap=0.0, better=polisher(task, p)).x[:5].round()
+    best = brute_force(task)
+    for j in np.flatnonzero(blocks):
+        options = tuple(o for i, o in enumerate(task.options) if i != j)
+        without = brute_force(replace(task, options=options))
+        found = without_sowing(task, blocks, int(j), lambda: None)
+        assert found.costs == pytest.approx(best - without, abs=1e-6)
+        assert int(j) in found.goes
+        singles = instead_of(task, blocks, int(j))
+        assert all(s.costs >= found.costs - 1e-6 for s in singles)
+
+
+def test_a_pin_costs_what_its_leaving_would_win() -> None:
+    free = small_task()
+    best = brute_force(free)
+    task = replace(free, wishes=Wishes(pins=(Pin("radish", "box", ON + 7 * 8, 2.0),)), pinned=((4,),))
+    p = build(task)
+    blocks = solve(p, gap=0.0, better=polisher(task, p)).x[:5].round()
+    found = without_pin(task, blocks, 0, lambda: None)
+    assert found.costs == pytest.approx(best - brute_force(task), abs=1e-6)
+
+
+def test_a_crop_left_out_tells_what_it_would_push_aside() -> None:
+    options = (option("spinach", 0, 6, 8, 40.0), option("arugula", 0, 6, 8, 8.0))
+    wants = (Want("salad", ("spinach", "arugula"), 5.0),)
+    task = replace(small_task(), options=options, wants=wants, area_m2={"box": 1.0})
+    blocks = np.array([1.0, 0.0])
+    found = with_crop(task, blocks, "arugula", lambda: None)
+    assert found is not None
+    assert found[0] == 1
+    assert found[1].goes == {0: 1}
+    assert found[1].costs > 0.0
+
+
+def test_the_smallest_change_is_found_by_planning_again() -> None:
+    """A bed of one block feeds a fraction of the want; three are enough; nothing else is in the way."""
+    options = tuple(option("spinach", 2 * k, 6, 10, 20.0, seed=k, block=1.0) for k in range(6))
+    wants = (Want("salad", ("spinach",), 5.0),)
+    task = replace(small_task(), options=options, wants=wants, area_m2={"box": 1.0})
+    blocks = decide(task).solution.x[:6].round()
+    (want,) = unmet(task, blocks)
+    found = smallest_changes(task, blocks, want, lambda: None)
+    assert (found[0].change.kind, found[0].change.to) == ("area", 3.0)
+    assert found[0].met >= 0.75
+    wider = replace(task, area_m2={"box": 2.0})
+    weeks = possible_weeks(task, want)
+    assert met_in_season(wider, best_for(wider, blocks, want, lambda: None), want, weeks)[0] < 0.75

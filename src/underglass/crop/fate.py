@@ -60,6 +60,10 @@ SET_OUT_CHECK_D = 4
 BULB_DAY_H = 12.0
 """Cloves that have had their cold make bulbs only as days grow past this length (common practice: 12-13 h)."""
 
+BULB_SHARE = 0.6
+"""Share of the full growth that a bulb fills with once days are long: two months at 11 degC above the base (estimate from common practice:
+bulbs are lifted eight to ten weeks after they begin to swell)."""
+
 HARDENED_AT_SET_OUT = 0.45
 """Hardening of a seedling after a week and a half of hardening off (estimate)."""
 
@@ -282,7 +286,7 @@ def _fates(
             marks[s, 4] = start
             continue
         in_cell, ready_since, pause = raised, -1, 0
-        grown = cut_at = heat = cold_h = bolt = dark = fruit_days = 0.0
+        grown = cut_at = heat = cold_h = bolt = dark = fruit_days = bulb = 0.0
         hard, lives_cold, lives_heat, light = 0.1, 1.0, 1.0, place[LIGHT, day]
         picks, full_on = 0, -1
         goal = r.baby if r.baby > 0.0 else r.full
@@ -371,8 +375,10 @@ def _fates(
             if full_on < 0 and grown >= r.full:
                 full_on = day
             if marks[s, 2] < 0:
-                chilled = r.bulb_cold_h <= 0.0 or (cold_h >= r.bulb_cold_h and day_length[day] >= BULB_DAY_H)
-                if grown >= goal and chilled and (r.fruit <= 0.0 or fruit_days >= 8.0):
+                if r.bulb_cold_h > 0.0 and cold_h >= r.bulb_cold_h and day_length[day] >= BULB_DAY_H:
+                    bulb += place[DEGREES, day] * share_light
+                filled = r.bulb_cold_h <= 0.0 or bulb >= BULB_SHARE * r.full
+                if grown >= goal and filled and (r.fruit <= 0.0 or fruit_days >= 8.0):
                     marks[s, 2] = marks[s, 3] = day
                     picks, cut_at = 1, grown
                 elif r.fruit > 0.0 and grown > 1.8 * r.full:

@@ -6,7 +6,7 @@ empty; what a late year would have given after it is not counted.  What keeps is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,7 @@ from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.years import choosing
 
-__all__ = ["SOWING_WEEKS", "WEEKS", "Candidate", "candidates_of", "prune"]
+__all__ = ["SOWING_WEEKS", "WEEKS", "Candidate", "candidates_of", "held_candidates_of", "prune"]
 
 F64 = NDArray[np.float64]
 
@@ -26,11 +26,23 @@ SOWING_WEEKS = 52
 WEEKS = 104
 """Weeks of sowing, and of harvest that is looked at: what is sown late in the year is eaten in the next."""
 
-LEAST_CHANCE = 0.6
-"""A sowing that fails more often is not offered."""
+LEAST_CHANCE = 0.75
+"""A sowing that fails more often is not offered: three years in four is where a family still calls it worth the seed (judgement)."""
+
+LEAST_BESIDE = 0.5
+"""Share of the years in which the dates a week before and after must feed."""
+
+HELD_CUTS = 1.5
+"""What a full-grown plant that is picked leaf by leaf through the dark gives, in cuts: what stands, and a little that comes after (estimate)."""
+
+BEFORE_LEAN_D, AFTER_LEAN_D, LEAST_HELD_D = 14, 14, 28
+"""What stands for the lean weeks is picked from so long before them until so long after, and for so long at least."""
 
 LEAST_FED = 3
 """Years that must feed before dates can be told from them."""
+
+FRUITING, RIPENS_D = ("fruits", "beans"), 14
+"""Dishes that are fruit and seed: under ten hours of day none ripens, and what would begin within so many days before has no time to."""
 
 HOLD_D = 21
 """Days in which a crop taken once is taken out of the bed, if it stands so long."""
@@ -49,6 +61,7 @@ class Candidate:
     set_out, first : dates over the years that choose;  earliest : first harvest of the earliest of all years
     servings (years, WEEKS) : eaten in each week after the plan's first day in each year, per m2
     first_day (years,) : first harvest, days after the plan's first day, nan where there is none;  counted (years,) : what counts of them
+    held : it stands near full size for the lean weeks, and is eaten through them
     """
 
     crop_id: str
@@ -64,6 +77,7 @@ class Candidate:
     servings: F64
     first_day: F64
     counted: NDArray[np.bool_]
+    held: bool = False
 
     @property
     def bed_days(self) -> int:
@@ -71,9 +85,10 @@ class Candidate:
         return int((self.bed_to - self.bed_from).astype(int))
 
     def worth_a_day(self) -> float:
-        """Mean servings a day of bed in the years that choose, with a fortnight for clearing and starting."""
+        """Mean servings a day of bed in the years that choose, with a fortnight for clearing and starting; a day in the tray counts a quarter."""
         years = choosing(len(self.servings))
-        return float(self.servings[years].sum(axis=1).mean()) / (self.bed_days + 14)
+        in_tray = int((self.tray_to - self.sow).astype(int)) / 4.0
+        return float(self.servings[years].sum(axis=1).mean()) / (self.bed_days + 14 + in_tray)
 
     def fed(self, years: NDArray[np.int64]) -> float:
         """Share of some years in which it feeds anybody, 0-1."""
@@ -107,11 +122,13 @@ def candidates_of(
     least_chance: float = LEAST_CHANCE,
     alive_on: bool = False,
     bed_to: np.datetime64 | None = None,
+    dark: tuple[np.datetime64, np.datetime64] | None = None,
 ) -> list[Candidate]:
     """What one crop on one route offers, one candidate for each sowing date that is likely enough to feed.
 
     on : the plan's first day;  alive_on : it stands in the ground and lives on that day, so that only years in which it got so far count
     bed_to : day on which the bed is free, None: as these years say
+    dark : first and last of the lean weeks: what bears fruit bears none in them
     """
     if crop.harvest.yield_kg_m2 is None:
         return []
@@ -126,6 +143,8 @@ def candidates_of(
         offset = int((sow - on).astype(int))
         days = {m: (values[i] - fates.starts[i] + offset).astype(float) for m, values in marks.items()}
         feeds = outcome[i] == Fate.HARVESTED
+        if dark is not None and crop.kitchen.dish in FRUITING:
+            feeds &= _in_light(days, *(float((day - on).astype(int)) for day in dark))
         counted = outcome[i] != Fate.BEYOND_RECORD
         if alive_on:
             counted &= feeds | (days["deciding"] >= 0)
@@ -134,7 +153,30 @@ def candidates_of(
         if chance >= least_chance and (feeds & choose).sum() >= LEAST_FED:
             years = _Years(feeds, counted, choose)
             found.append(_candidate(crop, fates.route, sow, on, chance, years, days, share[i], bed_to))
-    return found
+    harvested = (outcome == Fate.HARVESTED)[:, choose].mean(axis=1)
+    return _not_on_the_brink(found, fates, harvested) if least_chance > 0.0 else found
+
+
+def _not_on_the_brink(found: list[Candidate], fates: RouteFates, share: F64) -> list[Candidate]:
+    """Those whose dates a week before and after feed in half of the years too: a family slips by a week.
+
+    share : of the years that feed, by date
+    Chosen out of many, a date on the brink (the last on which a tray can still be set out) is the one that weather as yet unseen fails.
+    """
+    number = {sow: i for i, sow in enumerate(fates.sow_dates.tolist())}
+
+    def firm(c: Candidate) -> bool:
+        i = number[c.sow.tolist()]
+        return bool(share[max(i - 1, 0)] >= LEAST_BESIDE and share[min(i + 1, len(share) - 1)] >= LEAST_BESIDE)
+
+    return [c for c in found if firm(c)]
+
+
+def _in_light(days: dict[str, F64], dark_from: float, dark_to: float) -> NDArray[np.bool_]:
+    """Years in which the first fruit comes in the light; picking that goes on into the lean weeks ends with their beginning."""
+    first, last = days["first"], days["last"]
+    days["last"] = np.where((first < dark_from) & (last >= dark_from), dark_from - 1.0, last)
+    return (first < dark_from - RIPENS_D) | (first > dark_to)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -181,20 +223,92 @@ def _candidate(
     )  # fmt: skip
 
 
+def held_candidates_of(
+    crop: Crop,
+    fates: RouteFates,
+    on: np.datetime64,
+    lean: tuple[np.datetime64, np.datetime64],
+    *,
+    least_chance: float = LEAST_CHANCE,
+    bed_to: np.datetime64 | None = None,
+) -> list[Candidate]:
+    """What one crop offers that is near full size before the lean weeks and is eaten evenly through them.
+
+    fates : of the crop as lean.near_full makes it;  lean : first and last of the lean weeks
+    bed_to : day on which the bed is free, None: as long as three years in four still have something on it
+    """
+    if crop.harvest.yield_kg_m2 is None:
+        return []
+    shape, years = fates.starts.shape, choosing(fates.starts.shape[1])
+    outcome = fates.found.outcome.reshape(shape)
+    marks = {m: getattr(fates.found, m).reshape(shape) for m in ("set_out", "first", "last")}
+    lean_from, lean_to = (float((day - on).astype(int)) for day in lean)
+    choose = np.isin(np.arange(shape[1]), years)
+    found, shares = [], np.zeros(shape[0])
+    for i, sow in enumerate(fates.sow_dates):
+        offset = int((sow - on).astype(int))
+        days = {m: (values[i] - fates.starts[i] + offset).astype(float) for m, values in marks.items()}
+        counted = outcome[i] != Fate.BEYOND_RECORD
+        start = np.maximum(days["first"], lean_from - BEFORE_LEAN_D)
+        end = np.minimum(days["last"] + 1.0, lean_to + AFTER_LEAN_D)
+        grown = (outcome[i] == Fate.HARVESTED) & (days["first"] <= lean_from + 7.0)
+        feeds = grown & (end - start >= LEAST_HELD_D)
+        known = counted[years]
+        shares[i] = feeds[years][known].mean() if known.any() else 0.0
+        if shares[i] < least_chance or feeds[years].sum() < LEAST_FED:
+            continue
+        promised = float(np.quantile(end[years][feeds[years]], 1.0 - LEAST_CHANCE, method="nearest"))
+        if bed_to is not None:
+            promised = float((bed_to - on).astype(int))
+        which = _Years(feeds, counted, choose)
+        found.append(_held(crop, fates.route, sow, on, promised, which, days, start, end))
+    return _not_on_the_brink(found, fates, shares) if least_chance > 0.0 else found
+
+
+def _held(
+    crop: Crop, route: Route, sow: np.datetime64, on: np.datetime64, bed_to: float, years: _Years, days: Mapping[str, F64], start: F64,
+    end: F64,
+) -> Candidate:  # fmt: skip
+    harvest, kitchen, feeds, counted = crop.harvest, crop.kitchen, years.feeds, years.counted
+    chosen = years.choose & feeds
+    whole = np.maximum(bed_to - start[feeds], 1.0)
+    taken = np.clip(np.minimum(end[feeds], bed_to) - start[feeds], 0.0, None)
+    assert harvest.yield_kg_m2 is not None
+    share = 1.0 if harvest.single else min(1.0, HELD_CUTS / harvest.cuts)
+    amount = harvest.yield_kg_m2[1] * share * taken / whole / kitchen.serving_kg
+    servings = np.zeros((len(feeds), WEEKS))
+    servings[feeds] = weekly(start[feeds], start[feeds] + np.maximum(taken, 7.0), amount)
+    servings[~counted] = servings[counted].mean(axis=0)
+    set_out = _spread(on, days["set_out"][chosen]) if route.raised_in else None
+    return Candidate(
+        crop.id, route, sow, float(feeds[years.choose & counted].mean()),
+        tray_to=sow if set_out is None else set_out.p90,
+        bed_from=sow if set_out is None else set_out.p10,
+        bed_to=on + int(bed_to),
+        set_out=set_out,
+        first=_spread(on, start[chosen]),
+        earliest=on + int(start[feeds].min()),
+        servings=servings,
+        first_day=np.where(feeds, start, np.nan),
+        counted=counted,
+        held=True,
+    )  # fmt: skip
+
+
 def prune(found: Sequence[Candidate], on: np.datetime64, most: int) -> list[Candidate]:
     """The candidates worth a variable: for each crop, bed and fortnight of first harvest the one that brings most a day of bed.
 
     Where more than `most` are left, every crop and bed loses in the same measure those that lie closest to a better neighbour.
     """
-    best: dict[tuple[str, str, int], tuple[float, Candidate]] = {}
+    best: dict[tuple[str, str, int, bool], tuple[float, Candidate]] = {}
     for c in found:
         fortnight = int((c.first.p50 - on).astype(int)) // 14
-        key = (c.crop_id, c.route.grown_in, fortnight)
+        key = (c.crop_id, c.route.grown_in, fortnight if not c.held else int((c.sow - on).astype(int)) // 14, c.held)
         worth = c.worth_a_day() / (RAISED_MUST_GAIN if c.route.raised_in else 1.0)
         if worth > 0.0 and (key not in best or worth > best[key][0]):
             best[key] = (worth, c)
     by_bed: dict[tuple[str, str], list[tuple[float, Candidate]]] = {}
-    for (crop_id, bed, _), kept in sorted(best.items()):
+    for (crop_id, bed, _, _), kept in sorted(best.items()):
         by_bed.setdefault((crop_id, bed), []).append(kept)
     each = max(2, most // max(len(by_bed), 1))
     chosen: list[Candidate] = []

@@ -18,7 +18,7 @@ from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import Route
 from underglass.sun.daylength import short_days
 
-__all__ = ["LatestSowing", "dates_before", "latest_sowings", "lean_weeks", "near_full"]
+__all__ = ["LatestSowing", "dates_before", "latest_sowings", "stands_winter", "lean_weeks", "near_full"]
 
 NEAR_FULL = 0.75
 """Share of full growth that is near full size (common practice: three quarters grown when the days fall under ten hours)."""
@@ -27,6 +27,12 @@ LEAST_SHARE = 0.8
 """Share of years that must get so far: the last sowings of hardy crops are reckoned on the early side."""
 
 WEEKS_BEFORE = 30
+STORED_WEEKS = 20.0
+ANY_NUMBER, NO_WAIT = 100_000, -1.0
+"""Pickings without end, and degree-days between two: the plant need not have grown at all."""
+
+STANDING_KINDS = ("leaf", "herb", "root", "allium", "head")
+"""Kinds of plants that are picked through the dark: what bears fruit is not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,12 @@ def lean_weeks(latitude_deg: float, on: np.datetime64) -> tuple[np.datetime64, n
     return None
 
 
+def stands_winter(crop: Crop) -> bool:
+    """Whether it makes sense to have this crop stand for the lean weeks: what keeps half a year is lifted and stored."""
+    stored = crop.kitchen.keep_weeks >= STORED_WEEKS
+    return not crop.tender and not stored and crop.kind in STANDING_KINDS and crop.harvest.yield_kg_m2 is not None
+
+
 def dates_before(lean_from: np.datetime64, on: np.datetime64) -> np.ndarray[tuple[int], np.dtype[np.datetime64]]:
     """Weekly sowing dates before the lean weeks, none before the plan's first day."""
     dates = lean_from - 7 * np.arange(WEEKS_BEFORE, 0, -1)
@@ -56,14 +68,23 @@ def dates_before(lean_from: np.datetime64, on: np.datetime64) -> np.ndarray[tupl
 
 
 def near_full(crop: Crop) -> Crop:
-    """The crop as something that is ready once it is near full size: what is cut young has no first cut."""
-    growth, share = crop.growth, NEAR_FULL
-    planted = growth.set_out_to_full_cday
+    """The crop as something that is ready once it is near full size and then stands, day after day, until cold takes it or it runs to seed.
+
+    Leaves are picked as they are wanted: a first cut at near full size, and each further day counts.  What is taken whole stands until it is
+    a little past its best.
+    """
+    growth, planted = crop.growth, crop.growth.set_out_to_full_cday
+    if crop.kind in ("leaf", "herb") and not crop.harvest.single:
+        return replace(
+            crop,
+            growth=replace(growth, to_baby_cday=NEAR_FULL * growth.to_full_cday),
+            harvest=replace(crop.harvest, cuts=ANY_NUMBER, regrow_cday=NO_WAIT),
+        )
     return replace(
         crop,
         growth=replace(
-            growth, to_baby_cday=None, to_full_cday=share * growth.to_full_cday,
-            set_out_to_full_cday=None if planted is None else share * planted,
+            growth, to_baby_cday=None, to_full_cday=NEAR_FULL * growth.to_full_cday,
+            set_out_to_full_cday=None if planted is None else NEAR_FULL * planted,
         ),
         harvest=replace(crop.harvest, mode="single", cuts=1),
     )  # fmt: skip

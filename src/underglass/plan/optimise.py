@@ -116,6 +116,9 @@ def minutes_by_week(task: Task, option: Option) -> F64:
     if not option.standing:
         sowing = m["raise_plant"] * option.plants if c.route.raised_in else m["sow_m2"] * option.block_m2
         out[task.week(c.sow)] += m["sowing"] + sowing
+        out[task.week(c.sow) : task.week(c.tray_to)] += (
+            m["water_plant_week"] * option.plants if c.route.raised_in else 0.0
+        )
         if c.set_out is not None and task.week(c.set_out.p50) < WEEKS:
             out[task.week(c.set_out.p50)] += m["set_out_plant"] * option.plants
     return out

@@ -28,7 +28,7 @@ from underglass.plan.optimise import (
     weeks_of,
 )
 from underglass.plan.programme import INFINITE, Programme, Step
-from underglass.plan.search_kernel import Terms, fresh_state, searched
+from underglass.plan.search_kernel import Terms, climbed, fresh_copy, fresh_state, searched
 from underglass.plan.work import figures
 
 __all__ = ["Search", "Worth", "polisher"]
@@ -36,8 +36,11 @@ __all__ = ["Search", "Worth", "polisher"]
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
 
-ROUNDS, ROUNDS_A_STEP = 200, 50
+ROUNDS, ROUNDS_A_STEP = 400, 50
 """How often a part of the plan is taken out and filled up again, and how often between two words to who waits."""
+
+MOST_SLACK = 0.001
+"""Share of its worth that a plan may lose at first on the way to a better one; it shrinks to nothing."""
 
 
 def _with(blocks: F64, j: int, change: float) -> F64:
@@ -202,13 +205,16 @@ class Search:
 
     def better(self, blocks: F64, step: Step = lambda: None, rounds: int | None = None) -> F64:
         """Steps until none helps; then parts are taken out and filled up again, kept where that helps."""
-        terms = self.terms()
+        terms, parts = self.terms(), -(-(ROUNDS if rounds is None else rounds) // ROUNDS_A_STEP)
         state = fresh_state(terms, blocks)
-        whole = ROUNDS if rounds is None else rounds
-        for part in range(0, max(whole, 1), ROUNDS_A_STEP):
-            searched(terms, state, min(ROUNDS_A_STEP, whole - part), 7919 * (part + 1))
+        worth = record = self.worth.of(blocks) + climbed(terms, state)
+        best = fresh_copy(state)
+        for part in range(parts):
             step()
-        return np.asarray(state.blocks.round())
+            slack = MOST_SLACK * abs(record) * (1.0 - (part + 1) / parts)
+            worth, record = searched(terms, state, best, worth, record, ROUNDS_A_STEP, slack, 7919 * (part + 1))
+        climbed(terms, best)
+        return np.asarray(best.blocks.round())
 
     def terms(self) -> Terms:
         """All that the compiled search is told."""

@@ -22,6 +22,9 @@ GAP = 0.02
 MOST_BRANCHED = 300
 """Whole numbers up to which branch and bound is tried; beyond it the plan found is kept and its gap told."""
 
+MOST_CUT_ROUNDS = 16
+"""Rounds of cuts for a large programme: each brings less and takes longer than the one before."""
+
 FEASIBLE = 1e-6
 
 
@@ -103,28 +106,25 @@ def solve(
 
     relaxed : as if all x were real numbers;  better : a local search of the caller's, from whole numbers to better ones, that also
     settles what follows from them;  step : called now and then, may raise to end it
-    First the relaxation, whose value no plan exceeds; from it a dive to whole numbers, bettered by the caller's search;
-    branch and bound only where that ends too far below and the programme is small enough for it to end soon.
+    First the relaxation, whose value no plan exceeds; from it the caller's search, or a dive to whole numbers.  Where that ends too far
+    below the bound, small programmes go on to branch and bound; of large ones only the bound is lowered, by some rounds of cuts.
     """
     solver = _loaded(p)
     bound = _run(solver, p)
     step()
     if relaxed or not any(p.whole) or not bound.feasible:
         return bound
-    dived = _dive(solver, p, bound.x, step)
-    if dived.feasible:
-        if better is not None:
-            dived = _completed(solver, p, better(dived.x))
-        elif any(p.follows):
-            dived = _completed(solver, p, _rounded_up(p, dived.x))
-    if dived.feasible:
-        found = _gap(dived.value, bound.value)
-        if found <= gap:
-            return Solution(dived.x, dived.value, found)
-        step()
-        if sum(p.whole) > MOST_BRANCHED:
-            return _branch(p, gap, dived, only_bound=True)
-    return _branch(p, gap, dived)
+    known = Solution(np.zeros(0), -INFINITE, INFINITE)
+    if better is not None:
+        known = _completed(solver, p, better(bound.x))
+    if not known.feasible:
+        known = _dive(_loaded(p), p, bound.x, step)
+        if known.feasible:
+            known = _completed(solver, p, _rounded_up(p, known.x) if better is None else better(known.x))
+    if known.feasible and (found := _gap(known.value, bound.value)) <= gap:
+        return Solution(known.x, known.value, found)
+    small = sum(p.whole) <= MOST_BRANCHED
+    return _branch(p, gap, known, step, only_bound=known.feasible and not small, known_bound=bound.value)
 
 
 def _rounded_up(p: Programme, x: F64) -> F64:
@@ -171,7 +171,7 @@ def _run(solver: Any, p: Programme) -> Solution:
 
     solver.run()
     status = solver.getModelStatus()
-    if status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kSolutionLimit):
+    if status == highspy.HighsModelStatus.kOptimal:
         x = np.array(solver.getSolution().col_value)
         return Solution(x, float(np.dot(p.gain, x)), 0.0)
     if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
@@ -214,10 +214,10 @@ def _hold(solver: Any, columns: Iterable[int], values: F64, low: F64, high: F64)
         solver.changeColBounds(int(j), float(values[j]), float(values[j]))
 
 
-def _branch(p: Programme, gap: float, start: Solution, *, only_bound: bool = False) -> Solution:
+def _branch(p: Programme, gap: float, start: Solution, step: Step, *, only_bound: bool, known_bound: float) -> Solution:
     """Branch and bound from the best known plan on.
 
-    only_bound : no branching and no search, only cuts at the root: they lower the bound until the known plan is seen to be good enough
+    only_bound : no branching and no search, only some rounds of cuts at the root: they lower the bound towards what whole numbers can reach
     """
     import highspy
 
@@ -229,11 +229,36 @@ def _branch(p: Programme, gap: float, start: Solution, *, only_bound: bool = Fal
     if only_bound:
         for option, value in (("mip_max_nodes", 1), ("mip_heuristic_effort", 0.0), ("mip_detect_symmetry", False)):
             solver.setOptionValue(option, value)
+    watch = _Watch(step, MOST_CUT_ROUNDS if only_bound else None)
+    solver.cbMipInterrupt.subscribe(watch)
     if start.feasible:
         first = highspy.HighsSolution()
         first.col_value = start.x.tolist()
         solver.setSolution(first)
-    found = _run(solver, p)
-    if not found.feasible:
-        return start if start.feasible else found
-    return Solution(found.x, found.value, _gap(found.value, float(solver.getInfo().mip_dual_bound)))
+    solver.run()
+    if watch.error is not None:
+        raise watch.error
+    status = highspy.HighsModelStatus
+    if solver.getModelStatus() in (status.kInfeasible, status.kUnboundedOrInfeasible):
+        return start
+    bound = min(known_bound, float(solver.getInfo().mip_dual_bound))
+    x = np.array(solver.getSolution().col_value)
+    found = Solution(x, float(np.dot(p.gain, x)), 0.0) if not only_bound and x.size else start
+    return Solution(found.x, found.value, _gap(found.value, bound)) if found.feasible else found
+
+
+class _Watch:
+    """Called by the solver now and then: passes it on to who waits, and ends after so many rounds.  What was raised is kept: it can't cross."""
+
+    def __init__(self, step: Step, most: int | None) -> None:
+        self.step, self.most, self.calls = step, most, 0
+        self.error: BaseException | None = None
+
+    def __call__(self, event: Any) -> None:
+        self.calls += 1
+        try:
+            self.step()
+        except BaseException as error:
+            self.error = error
+        if self.error is not None or (self.most is not None and self.calls > self.most):
+            event.interrupt()

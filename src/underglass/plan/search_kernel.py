@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["State", "Terms", "fresh_state", "searched"]
+__all__ = ["State", "Terms", "climbed", "fresh_copy", "fresh_state", "searched"]
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
@@ -327,14 +327,17 @@ def _take_out(k: Terms, s: State, state: I64) -> float:
 
 
 @njit(cache=True, nogil=True)
-def searched(k: Terms, s: State, rounds: int, seed: int) -> float:
-    """Makes the plan better in place: steps, then so many times a part taken out and filled up again, kept where it helps."""
+def searched(
+    k: Terms, s: State, best: State, total: float, record: float, rounds: int, slack: float, seed: int
+) -> tuple[float, float]:
+    """So many times a part of the plan is taken out and filled up again; kept where it helps, or where it loses less than `slack`.
+
+    s : the plan gone on from, of worth `total`;  best : the best one so far, of worth `record`; both are changed in place.  Returns both worths.
+    """
     state = np.array([seed], np.int64)
-    total = _climb(k, s, state)
-    best = State(
-        s.blocks.copy(), s.crops.copy(), s.wants.copy(), s.year.copy(), s.use.copy(), s.held.copy(), s.seed.copy(), s.new.copy()
-    )  # fmt: skip
+    before = fresh_copy(s)
     for _ in range(rounds):
+        _copy(s, before)
         change = _take_out(k, s, state)
         while True:
             j, gain = _best(k, s, -1, 0.6, state)
@@ -342,12 +345,28 @@ def searched(k: Terms, s: State, rounds: int, seed: int) -> float:
                 break
             _put(k, s, j, 1.0)
             change += gain
-        if change > -LEAST_GAIN:
+        if total + change > record - slack:
             total += change
-            _copy(s, best)
+            if total > record + LEAST_GAIN:
+                record = total
+                _copy(s, best)
         else:
-            _copy(best, s)
-    return total + _climb(k, s, state)
+            _copy(before, s)
+    return total, record
+
+
+@njit(cache=True)
+def fresh_copy(s: State) -> State:
+    """A plan of its own with the same contents."""
+    return State(
+        s.blocks.copy(), s.crops.copy(), s.wants.copy(), s.year.copy(), s.use.copy(), s.held.copy(), s.seed.copy(), s.new.copy()
+    )  # fmt: skip
+
+
+@njit(cache=True, nogil=True)
+def climbed(k: Terms, s: State) -> float:
+    """Steps until none helps, in place; what they brought."""
+    return _climb(k, s, np.array([1], np.int64))
 
 
 def fresh_state(k: Any, blocks: F64) -> State:

@@ -9,17 +9,19 @@ import numpy as np
 
 from underglass.crop.types import Crop
 from underglass.errors import InputError
-from underglass.plan.candidates import Candidate, candidates_of, prune
+from underglass.plan.candidates import Candidate, candidates_of, held_candidates_of, prune
 from underglass.plan.optimise import Option, Task
 from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import Route
 from underglass.plan.wishes import Drop, Pin, Want, Wishes, claimed, usual_wants
 from underglass.plan.work import areas, block_m2
-from underglass.shelter.model import Shelter
+from underglass.shelter.model import OpenGround, Shelter
 
 __all__ = ["check_places", "manure_free", "task_of", "new_kinds", "wants_of", "wished_crops"]
 
-MOST_OPTIONS = 1200
+MOST_OPTIONS, OPTIONS_A_CROP = 700, 20
+"""Sowings that are weighed against each other, in all and of one crop: about one for each fortnight and more than half of the beds."""
+
 TOUCHING_D, NOT_TOUCHING_D = 120, 90
 """Days from raw manure to harvest: the edible part touches soil, or not.  Source: 7 CFR 205.203(c)(1)."""
 
@@ -92,22 +94,32 @@ def task_of(
     on_hand: Mapping[str, int],
     earlier: Sequence[tuple[str, Route, np.datetime64, float]] = (),
     news: Sequence[str] = (),
+    grown: Sequence[RouteFates] = (),
+    lean: tuple[np.datetime64, np.datetime64] | None = None,
 ) -> Task:
     """The task for a year from `on`.
 
     fates : of all wished crops, routes and dates from `on` on;  past : fates of wishes.standing by its number, one sowing date each
     earlier : (crop id, route, date of sowing, area) of an earlier plan that should change little
     news : ids of crops that the family does not know yet
+    grown : fates of crops as lean.near_full makes them, sown before the lean weeks `lean`
     """
     room, wants = _room(shelters, wishes), wants_of(crops, wishes, news)
     want_of = {c: w for w in wants for c in w.crops}
+    covered = {s.name for s in shelters if not isinstance(s.shape, OpenGround)}  # no wind goes there to carry pollen
     free: list[Candidate] = []
     for one in fates:
         if one.crop_id in crops and one.route.grown_in in room.beds:
-            free += [c for c in candidates_of(crops[one.crop_id], one, on) if _allowed(crops[c.crop_id], c, wishes)]
+            crop = crops[one.crop_id]
+            if not (crop.kitchen.pollination == "wind" and one.route.grown_in in covered):
+                free += [c for c in candidates_of(crop, one, on, dark=lean) if _allowed(crop, c, wishes)]
+    for one in grown:
+        if lean is not None and one.crop_id in crops and one.route.grown_in in room.beds:
+            held = held_candidates_of(crops[one.crop_id], one, on, lean)
+            free += [c for c in held if _allowed(crops[c.crop_id], c, wishes)]
     seasons = _seasons(free, news, on)
     free = [c for c in free if c.crop_id not in seasons or seasons[c.crop_id] == _quarter(c, on)]
-    chosen = prune(free, on, MOST_OPTIONS)
+    chosen = prune(free, on, min(MOST_OPTIONS, OPTIONS_A_CROP * len({c.crop_id for c in free})))
     pinned = [_for_pin(pin, crops, fates, free, on, wishes) for pin in wishes.pins]
     known = free + [c for found in pinned for c in found]
     kept = [
@@ -179,7 +191,8 @@ def _seasons(found: Sequence[Candidate], news: Sequence[str], on: np.datetime64)
 
 
 def _block(crop: Crop, c: Candidate, room: _Room, want_of: Mapping[str, Want]) -> float:
-    return block_m2(crop, room.beds[c.route.grown_in], want_of[crop.id], float(c.servings.sum(axis=1).mean()))
+    weeks = int((c.servings.mean(axis=0) > 0.0).sum())
+    return block_m2(crop, room.beds[c.route.grown_in], want_of[crop.id], float(c.servings.sum(axis=1).mean()), weeks)
 
 
 def _allowed(crop: Crop, c: Candidate, wishes: Wishes) -> bool:

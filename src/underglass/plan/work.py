@@ -22,8 +22,9 @@ USUAL_BLOCK_M2 = 1.0
 BLOCKS_IN_A_SMALL_BED, BLOCKS_IN_A_LARGE_BED = 5, 10
 """What is sown at once is a square metre, as one person sows in a quarter of an hour; of small and of large beds such a share."""
 
-WEEKS_A_BLOCK = 6.0
-"""A block of one crop gives at most so many weeks of what is wanted."""
+WEEKS_A_BLOCK, MOST_WEEKS_A_BLOCK = 6.0, 16.0
+SHARE_A_BLOCK = 2.0 / 3.0
+"""A block of one crop gives at most so large a share of so many weeks of what is wanted: as long as it is eaten, within these bounds."""
 
 UNKNOWN_GERMINATION = 0.75
 """Germination of fresh seed without an official least (estimate)."""
@@ -58,14 +59,15 @@ def areas(shelters: Sequence[Shelter], ground: Sequence[Ground]) -> dict[str, fl
     return {s.name: said.get(s.name) or _floor_m2(s) for s in shelters}
 
 
-def block_m2(crop: Crop, bed_m2: float, want: Want, servings_m2: float) -> float:
-    """The least area sown at once: a square metre or a share of the bed, no more than six weeks of what is wanted, room for one plant at least.  [m2]
+def block_m2(crop: Crop, bed_m2: float, want: Want, servings_m2: float, weeks: float = 0.0) -> float:
+    """The least area sown at once: a square metre or a share of the bed, no more than feeds the want while it lasts, one plant at least.  [m2]
 
-    servings_m2 : servings that a square metre brings
+    servings_m2 : servings that a square metre brings;  weeks : over which they are eaten
     """
     most = max(min(bed_m2 / BLOCKS_IN_A_SMALL_BED, USUAL_BLOCK_M2), bed_m2 / BLOCKS_IN_A_LARGE_BED)
     if want.servings is not None and servings_m2 > 0.0:
-        most = min(most, WEEKS_A_BLOCK * want.servings / len(want.crops) ** 0.5 / servings_m2)
+        lasts = min(max(weeks, WEEKS_A_BLOCK), MOST_WEEKS_A_BLOCK)
+        most = min(most, SHARE_A_BLOCK * lasts * want.servings / len(want.crops) ** 0.5 / servings_m2)
     plant = 1.0 / crop.spacing.per_m2
     return max(plant * max(1, round(most / plant)), 0.05 if plant < 0.05 else plant)
 

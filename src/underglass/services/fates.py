@@ -37,11 +37,15 @@ ROOMS = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class YearFates:
-    """heading : what the answer stands on, as in the guide;  years : years of weather;  found : fates by crop and route"""
+    """heading : what the answer stands on, as in the guide;  years : years of weather;  found : fates by crop and route
+
+    grown : those of hardy crops that are to be near full size before the lean weeks
+    """
 
     heading: dict[str, Any]
     years: int
     found: tuple[RouteFates, ...]
+    grown: tuple[RouteFates, ...] = ()
 
 
 def fates_of_year(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,13 +17,14 @@ from underglass.plan.basket import Chosen, chosen_of, met_share, servings_by_wan
 from underglass.plan.candidates import SOWING_WEEKS, Candidate
 from underglass.plan.decide import Decision, counted, decide, pin_costs
 from underglass.plan.household import Household
-from underglass.plan.lean import LatestSowing, dates_before, latest_sowings, lean_weeks, near_full
+from underglass.plan.lean import dates_before, latest_sowings, lean_weeks, near_full, stands_winter
 from underglass.plan.optimise import Task, build, sample_years, target
 from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import solve
 from underglass.plan.task import check_places, manure_free, new_kinds, task_of, wished_crops
 from underglass.plan.wishes import Standing
+from underglass.plan.work import figures
 from underglass.plan.years import judging, quantiles
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
@@ -33,9 +35,6 @@ from underglass.services.weather import ReadWeather
 __all__ = ["sowing_id", "sowing_row", "stepper", "year_plan", "year_task"]
 
 VERSION = 1
-
-LEAN_KINDS = ("leaf", "herb", "root", "allium", "head")
-"""Kinds of plants that are picked through the dark: what bears fruit is not."""
 
 POLLINATION = {
     "shake": "shake the flowers at noon where no wind reaches them",
@@ -82,7 +81,7 @@ def year_plan(
         progress(0.82, "choosing the sowings")
         decision = decide(task, stepper(progress, 0.82, 0.97, "choosing the sowings"))
     answer = _answer(household, task, found, decision)
-    answer["autumn"] = _autumn(household, task, on, asked)
+    answer["autumn"] = _autumn(household, task, on, found)
     answer["changes"] = _changes(answer, exactly or earlier)
     if use_cache:
         keep(key, answer)
@@ -122,7 +121,10 @@ def year_task(
         | {s.crop_id for s in wishes.standing}
     )
     crops = wished_crops({**offered, **{c: catalogue()[c] for c in sorted(named)}}, wishes)
-    crops = {c.id: c for c in crops.values() if c.kitchen.dish != "flowers" or c.id in named}
+    only_named = set(figures()["usual"]["only_named"]) - set(household.crops)
+    crops = {
+        c.id: c for c in crops.values() if c.id in named or (c.kitchen.dish != "flowers" and c.id not in only_named)
+    }
     fresh = new_kinds(
         catalogue(), wishes, known=set(household.crops) | named if household.crops or wishes.wants else set()
     )
@@ -133,16 +135,22 @@ def year_task(
     found = fates_of_year(
         household, list(crops.values()), on, weekly_dates(on, SOWING_WEEKS), progress=progress, **asked
     )
+    lean = lean_weeks(household.place.latitude_deg, on)
+    hardy = [near_full(c) for c in crops.values() if stands_winter(c)]
+    grown: tuple[RouteFates, ...] = ()
+    if lean is not None and hardy and len(before := dates_before(lean[0], on)):
+        grown = fates_of_year(household, hardy, on, before, goal="near full", progress=progress, **asked).found
     past = {i: _past(household, crops[s.crop_id], on, s, asked, progress) for i, s in enumerate(wishes.standing)}
     task = task_of(
         crops, found.found, past, household.shelters, wishes, on,
         seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=_sown(earlier), news=[c.id for c in fresh],
+        grown=grown, lean=lean,
     )  # fmt: skip
     if not task.options:
         raise InputError(
-            "nothing that is wanted feeds anybody here in six years of ten: add a warmer shelter, or other crops"
+            "nothing that is wanted feeds anybody here in three years of four: add a warmer shelter, or other crops"
         )
-    return task, found
+    return task, replace(found, grown=grown)
 
 
 def _past(
@@ -213,17 +221,13 @@ def _answer(household: Household, task: Task, found: YearFates, decision: Decisi
     return answer
 
 
-def _autumn(household: Household, task: Task, on: np.datetime64, asked: Mapping[str, Any]) -> dict[str, Any]:
+def _autumn(household: Household, task: Task, on: np.datetime64, found: YearFates) -> dict[str, Any]:
     """Latest sowings before the lean weeks, of the wanted crops that stand frost."""
     lean = lean_weeks(household.place.latitude_deg, on)
     if lean is None:
         return {"lean_from": None, "lean_to": None, "latest": []}
-    wanted = {o.crop.id: o.crop for o in task.options if not o.crop.tender and o.crop.kind in LEAN_KINDS}
-    dates = dates_before(lean[0], on)
-    rows: list[LatestSowing] = []
-    if wanted and len(dates):
-        grown = fates_of_year(household, [near_full(c) for c in wanted.values()], on, dates, goal="near full", **asked)
-        rows = latest_sowings(grown.found, wanted, lean[0])
+    wanted = {o.crop.id: o.crop for o in task.options if stands_winter(o.crop)}
+    rows = latest_sowings(found.grown, wanted, lean[0])
     return {
         "lean_from": str(lean[0]),
         "lean_to": str(lean[1]),
@@ -322,6 +326,7 @@ def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:
         "pollination": POLLINATION.get(o.crop.kitchen.pollination)
         if covered or o.crop.kitchen.pollination == "wind"
         else None,
+        "held": k.held,
         "standing": o.standing,
         "pinned": any(c.number in numbers for numbers in task.pinned),
     }

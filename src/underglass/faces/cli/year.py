@@ -186,7 +186,7 @@ def _met(console: Any, plan: dict[str, Any]) -> None:
         )
         if w["never_feeds_here"]:
             console.print(
-                f"  not offered, as with the seed on hand it feeds nobody here in six years of ten: {', '.join(w['never_feeds_here'])}"
+                f"  not offered, as with the seed on hand it feeds nobody here in three years of four: {', '.join(w['never_feeds_here'])}"
             )
     for p in plan["pins"]:
         cost = f"costs about {p['costs_servings']:g} servings a year" if p["costs_servings"] >= 0.5 else "costs nothing"
