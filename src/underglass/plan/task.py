@@ -13,11 +13,11 @@ from underglass.plan.candidates import Candidate, candidates_of, held_candidates
 from underglass.plan.optimise import Option, Task
 from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import Route
-from underglass.plan.wishes import Drop, Pin, Want, Wishes, claimed, usual_wants
+from underglass.plan.wishes import Drop, Pin, Standing, Want, Wishes, claimed, usual_wants
 from underglass.plan.work import areas, block_m2
 from underglass.shelter.model import OpenGround, Shelter
 
-__all__ = ["check_places", "manure_free", "task_of", "new_kinds", "wants_of", "wished_crops"]
+__all__ = ["Earlier", "as_planned", "check_places", "manure_free", "task_of", "new_kinds", "wants_of", "wished_crops"]
 
 MOST_OPTIONS, OPTIONS_A_CROP = 700, 20
 """Sowings that are weighed against each other, in all and of one crop: about one for each fortnight and more than half of the beds."""
@@ -25,7 +25,7 @@ MOST_OPTIONS, OPTIONS_A_CROP = 700, 20
 TOUCHING_D, NOT_TOUCHING_D = 120, 90
 """Days from raw manure to harvest: the edible part touches soil, or not.  Source: 7 CFR 205.203(c)(1)."""
 
-PIN_SLACK_D = 3
+PIN_SLACK_D, AS_PLANNED_D = 3, 10
 SOMETHING_NEW = "something new"
 NEW_SERVINGS = 0.5
 """Servings per person and week of kinds that nobody knows yet: enough to taste."""
@@ -68,6 +68,32 @@ def manure_free(crop: Crop, bed: str, wishes: Wishes) -> np.datetime64 | None:
     return max(dates) + (TOUCHING_D if crop.kitchen.touches_soil else NOT_TOUCHING_D) if dates else None
 
 
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """A sowing of an earlier plan.  standing : it stood in the ground then;  held : it was to stand for the lean weeks"""
+
+    crop_id: str
+    route: Route
+    sow: np.datetime64
+    area_m2: float
+    held: bool = False
+    standing: bool = False
+
+
+def as_planned(standing: Sequence[Standing], earlier: Sequence[Earlier]) -> tuple[Standing, ...]:
+    """What stands, as it was meant to be eaten: what the plan had sown for the lean weeks is kept for them."""
+    meant = [e for e in earlier if e.held]
+
+    def held(s: Standing) -> bool:
+        route = Route(s.grown_in, s.raised_in)
+        return any(
+            (e.crop_id, e.route) == (s.crop_id, route) and abs(int((e.sow - s.sow).astype(int))) <= AS_PLANNED_D
+            for e in meant
+        )
+
+    return tuple(replace(s, held=s.held or held(s)) for s in standing)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Room:
     """Planted area of beds, and of shelters that only raise seedlings, by name [m2]."""
@@ -92,7 +118,7 @@ def task_of(
     *,
     seed_ages: Mapping[str, float],
     on_hand: Mapping[str, int],
-    earlier: Sequence[tuple[str, Route, np.datetime64, float]] = (),
+    earlier: Sequence[Earlier] = (),
     news: Sequence[str] = (),
     grown: Sequence[RouteFates] = (),
     lean: tuple[np.datetime64, np.datetime64] | None = None,
@@ -100,7 +126,7 @@ def task_of(
     """The task for a year from `on`.
 
     fates : of all wished crops, routes and dates from `on` on;  past : fates of wishes.standing by its number, one sowing date each
-    earlier : (crop id, route, date of sowing, area) of an earlier plan that should change little
+    earlier : sowings of an earlier plan that should change little
     news : ids of crops that the family does not know yet
     grown : fates of crops as lean.near_full makes them, sown before the lean weeks `lean`
     """
@@ -123,8 +149,10 @@ def task_of(
     pinned = [_for_pin(pin, crops, fates, free, on, wishes) for pin in wishes.pins]
     known = free + [c for found in pinned for c in found]
     kept = [
-        _closest([c for c in known if (c.crop_id, c.route) == (crop, route)], sow) if sow >= on else None
-        for crop, route, sow, _ in earlier
+        _closest([c for c in known if (c.crop_id, c.route, c.held) == (e.crop_id, e.route, e.held)], e.sow)
+        if e.sow >= on and not e.standing
+        else None
+        for e in earlier
     ]
     for extra in [c for found in pinned for c in found] + [c for c in kept if c is not None]:
         if all(extra is not c for c in chosen):
@@ -134,14 +162,14 @@ def task_of(
         for c in chosen
         if (size := _block(crops[c.crop_id], c, room, want_of)) <= room.beds[c.route.grown_in] + 1e-9
     ]
-    options += _standing(crops, past, wishes, on)
+    options += _standing(crops, past, wishes, on, lean)
     number = {id(o.candidate): j for j, o in enumerate(options)}
     return Task(
         on, tuple(options), wants, wishes, room.beds, room.trays, on_hand,
         pinned=tuple(tuple(number[id(c)] for c in found if id(c) in number) for found in pinned),
         kept=tuple(
-            (number[id(c)], max(1, round(area / options[number[id(c)]].block_m2)))
-            for c, (_, _, _, area) in zip(kept, earlier, strict=True)
+            (number[id(c)], max(1, round(e.area_m2 / options[number[id(c)]].block_m2)))
+            for c, e in zip(kept, earlier, strict=True)
             if c is not None and id(c) in number
         ),
         news=seasons,
@@ -227,7 +255,7 @@ def _for_pin(
             return False
         return pin.raised_in in (None, route.raised_in)
 
-    found = [c for c in free if c.crop_id == pin.crop_id and meant(c.route)]
+    found = [c for c in free if c.crop_id == pin.crop_id and meant(c.route) and pin.held in (None, c.held)]
     if pin.sow is None:
         return sorted(found, key=lambda c: -c.worth_a_day())[:12]
     near = _closest(found, pin.sow)
@@ -244,13 +272,17 @@ def _for_pin(
 
 
 def _standing(
-    crops: Mapping[str, Crop], past: Mapping[int, RouteFates], wishes: Wishes, on: np.datetime64
-) -> list[Option]:
-    """What is in the ground, one option each, taken as alive today."""
+    crops: Mapping[str, Crop], past: Mapping[int, RouteFates], wishes: Wishes, on: np.datetime64,
+    lean: tuple[np.datetime64, np.datetime64] | None,
+) -> list[Option]:  # fmt: skip
+    """What is in the ground, one option each, taken as alive today; what is held from its fates near full size."""
     found = []
     for i, stands in enumerate(wishes.standing):
         crop = crops[stands.crop_id]
-        alive = candidates_of(crop, past[i], on, least_chance=0.0, alive_on=True)
+        if stands.held and lean is not None:
+            alive = held_candidates_of(crop, past[i], on, lean, least_chance=0.0)
+        else:
+            alive = candidates_of(crop, past[i], on, least_chance=0.0, alive_on=True)
         if alive:
             found.append(Option(alive[0], crop, stands.area_m2, standing=True))
     return found

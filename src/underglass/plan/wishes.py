@@ -57,6 +57,7 @@ class Pin:
     """A sowing that the family has decided on.  sow : date, None: the planner chooses;  area_m2 : None: one block
 
     raised_in : where it is raised first;  direct : it is sown where it stays;  neither: the planner chooses
+    held : whether it is to stand for the lean weeks, None: the planner chooses
     """
 
     crop_id: str
@@ -65,6 +66,7 @@ class Pin:
     area_m2: float | None = None
     raised_in: str | None = None
     direct: bool = False
+    held: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +80,17 @@ class Drop:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Something that stands in the ground already: sown on a past date, so much of it, still alive.  area_m2 [m2]"""
+    """Something that stands in the ground already: sown on a past date, so much of it, still alive.
+
+    area_m2 : bed that it holds [m2];  held : it was sown to stand for the lean weeks
+    """
 
     crop_id: str
     grown_in: str
     raised_in: str | None
     sow: np.datetime64
     area_m2: float
+    held: bool = False
 
 
 @dataclass(frozen=True, slots=True)

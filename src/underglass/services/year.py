@@ -22,7 +22,7 @@ from underglass.plan.optimise import Task, build, sample_years, target
 from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import solve
-from underglass.plan.task import check_places, manure_free, new_kinds, task_of, wished_crops
+from underglass.plan.task import Earlier, as_planned, check_places, manure_free, new_kinds, task_of, wished_crops
 from underglass.plan.wishes import Standing
 from underglass.plan.work import figures
 from underglass.plan.years import judging, quantiles
@@ -112,7 +112,8 @@ def year_task(
         raise InputError(
             "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"
         )
-    wishes = household.wishes
+    before = _sown(earlier)
+    wishes = replace(household.wishes, standing=as_planned(household.wishes.standing, before))
     check_places(wishes, household.shelters)
     offered = {c: catalogue()[c] for c in household.crops or tuple(catalogue())}
     named = (
@@ -138,12 +139,12 @@ def year_task(
     lean = lean_weeks(household.place.latitude_deg, on)
     hardy = [near_full(c) for c in crops.values() if stands_winter(c)]
     grown: tuple[RouteFates, ...] = ()
-    if lean is not None and hardy and len(before := dates_before(lean[0], on)):
-        grown = fates_of_year(household, hardy, on, before, goal="near full", progress=progress, **asked).found
+    if lean is not None and hardy and len(dates := dates_before(lean[0], on)):
+        grown = fates_of_year(household, hardy, on, dates, goal="near full", progress=progress, **asked).found
     past = {i: _past(household, crops[s.crop_id], on, s, asked, progress) for i, s in enumerate(wishes.standing)}
     task = task_of(
         crops, found.found, past, household.shelters, wishes, on,
-        seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=_sown(earlier), news=[c.id for c in fresh],
+        seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=before, news=[c.id for c in fresh],
         grown=grown, lean=lean,
     )  # fmt: skip
     if not task.options:
@@ -161,7 +162,9 @@ def _past(
         raise InputError(
             f"{crop.name} in {stands.grown_in}: sown on {stands.sow}, expected within the 400 days before {on}"
         )
-    found = fates_of_year(household, [crop], on, np.array([stands.sow]), progress=progress, **asked)
+    goal = "near full" if stands.held else "harvest"
+    crop = near_full(crop) if stands.held else crop
+    found = fates_of_year(household, [crop], on, np.array([stands.sow]), goal=goal, progress=progress, **asked)
     for one in found.found:
         if (one.route.grown_in, one.route.raised_in) == (stands.grown_in, stands.raised_in):
             return one
@@ -178,22 +181,19 @@ def _on_hand(household: Household) -> dict[str, int]:
     return out
 
 
-def _sown(earlier: Mapping[str, Any] | None) -> list[tuple[str, Route, np.datetime64, float]]:
+def _sown(earlier: Mapping[str, Any] | None) -> list[Earlier]:
     """The sowings of an earlier answer.  Raises InputError where it is not one."""
     if earlier is None:
         return []
     try:
         return [
-            (
-                str(s["crop"]),
-                Route(str(s["grown_in"]), s.get("raised_in")),
-                np.datetime64(s["sow"], "D"),
-                float(s["area_m2"]),
+            Earlier(
+                str(s["crop"]), Route(str(s["grown_in"]), s["raised_in"]), np.datetime64(s["sow"], "D"), float(s["area_m2"]),
+                held=bool(s.get("held")), standing=bool(s["standing"]),
             )
             for s in earlier["sowings"]
-            if not s["standing"]
-        ]
-    except (KeyError, TypeError, ValueError):
+        ]  # fmt: skip
+    except (KeyError, TypeError, ValueError, AttributeError):
         raise InputError("the earlier plan is not an answer of `underglass year --json`") from None
 
 
@@ -291,12 +291,20 @@ def _range(values: NDArray[np.float64], digits: int = 1) -> dict[str, float]:
 
 def sowing_key(row: Mapping[str, Any]) -> str:
     """What a sowing is called from one plan to the next."""
-    return f"{row['crop']}|{row['grown_in']}|{row['raised_in'] or ''}|{row['sow']}"
+    held = "|held" if row.get("held") else ""
+    return f"{row['crop']}|{row['grown_in']}|{row['raised_in'] or ''}|{row['sow']}{held}"
 
 
 def sowing_id(c: Candidate) -> str:
     """The same of a candidate."""
-    return f"{c.crop_id}|{c.route.grown_in}|{c.route.raised_in or ''}|{c.sow}"
+    row = {
+        "crop": c.crop_id,
+        "grown_in": c.route.grown_in,
+        "raised_in": c.route.raised_in,
+        "sow": c.sow,
+        "held": c.held,
+    }
+    return sowing_key(row)
 
 
 def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:

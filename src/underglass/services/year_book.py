@@ -61,7 +61,7 @@ __all__ = [
 PLAN = "year plan"
 """Key of the setting that holds the sowings of the last plan."""
 
-KEPT = ("id", "crop", "grown_in", "raised_in", "sow", "area_m2", "standing")
+KEPT = ("id", "crop", "grown_in", "raised_in", "sow", "area_m2", "held", "standing")
 SLACK_D = 3
 OVERDUE = timedelta(days=7)
 """A sowing that is so late is taken as left out."""
@@ -274,7 +274,15 @@ def _day(row: Mapping[str, Any]) -> np.datetime64:
 
 def _pin(row: Mapping[str, Any]) -> Pin:
     raised = row["raised_in"]
-    return Pin(str(row["crop"]), str(row["grown_in"]), _day(row), float(row["area_m2"]), raised, direct=raised is None)
+    return Pin(
+        str(row["crop"]),
+        str(row["grown_in"]),
+        _day(row),
+        float(row["area_m2"]),
+        raised,
+        direct=raised is None,
+        held=bool(row.get("held")),
+    )
 
 
 def _drop(row: Mapping[str, Any]) -> Drop:
