@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.faces.web.conftest import Served
+from underglass.notebook.records import Note
 
 PATHS = (
     "/welcome",
@@ -78,3 +79,5 @@ def test_the_main_tasks_need_no_pointer(phone: BrowserContext, demo: Served) -> 
             break
     page.keyboard.press("Enter")
     expect(page.get_by_text("the kale is up").first).to_be_visible()
+    with demo.desk.home.open() as book:
+        assert [n.text for n in book.find(Note)] == ["the kale is up"]

@@ -178,7 +178,7 @@ def test_done_is_one_step_and_the_plan_starts_from_it(hand: Hand) -> None:
         assert setting.gap_m == pytest.approx(float(form["gap_m"]))
     text = today(hand)
     part = text.split(f">{name}</h2>")[1].split("</section>")[0]
-    assert "Set so since" in part
+    assert "Now: " in part
     again = [f for _, f in hand.forms() if f.get("what") == "done" and f["shelter"] == name]
     assert not again or again[0]["gap_m"] != form["gap_m"] or again[0]["night_cover"] != form["night_cover"]
     with hand.desk.home.open() as book:

@@ -53,6 +53,21 @@ def buttons(shelter: Shelter, trays: bool, show: Shown) -> list[tuple[str, str]]
     return found
 
 
+def in_words(setting: Setting, shelter: Shelter, show: Shown) -> str:
+    """How a shelter is set, as it was recorded."""
+    say = show.say
+    if setting.off:
+        lid = say("setting.off")
+    elif setting.gap_m >= 0.999 * shelter.lid.full_gap_m:
+        lid = say("setting.open")
+    elif setting.gap_m > 0.0:
+        lid = f"{say('setting.gap')} {length(setting.gap_m, show)}"
+    else:
+        lid = say("setting.shut")
+    covers = (("cover on", setting.night_cover), ("fleece on", setting.fleece), ("trays in", setting.trays_in))
+    return ", ".join([lid, *(say(f"setting.{word}") for word, on in covers if on)])
+
+
 def next_step(part: Mapping[str, Any], now: Setting | None) -> Mapping[str, Any] | None:
     """The step of the plan that is to be done next: the first that differs from how the shelter is set; None where all stays so."""
     for step in part["steps"]:
@@ -82,6 +97,7 @@ def recorded(shelter: Shelter, beside: Beside, part: Mapping[str, Any], show: Sh
     return {
         "todo": step["from"] if step else None,
         "set_at": clock(last.at.astimezone(zone), show) if last and now is not None else "",
+        "set_to": in_words(now, shelter, show) if now is not None else "",
         "buttons": taps,
         "ids": [uuid.uuid4().hex for _ in range(3)],
         "read": [_told(c, show, zone) for c in beside.read if c.shelter == shelter.name],
