@@ -141,12 +141,13 @@ def parse_quantity(given: object, name: str) -> float:
     number, unit = _split(text)
     if not unit:
         return number
-    if unit not in FACTORS:
-        raise InputError(f"{given!r} has a unit that is not known; use one of {', '.join(FACTORS)}")
-    kind, factor, offset = FACTORS[unit]
     wanted = next(
         (k for end, k in sorted(KIND_BY_END.items(), key=lambda item: -len(item[0])) if name.endswith(end)), "share"
     )
+    if unit not in FACTORS:
+        known = [u for u, (kind, _, _) in FACTORS.items() if kind == wanted]
+        raise InputError(f"{given!r} has a unit that is not known; use one of {', '.join(known)}")
+    kind, factor, offset = FACTORS[unit]
     if kind != wanted and name.endswith(tuple(KIND_BY_END)):
         raise InputError(f"{given!r} is a {kind}, but a {wanted} is expected")
     return number * factor + offset

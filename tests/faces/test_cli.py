@@ -268,6 +268,9 @@ BAD_OPTIONS = {
     "latitude out of range": (("sow", "--lat", "95", "--lon", "10"), "latitude is 95"),
     "latitude alone": (("sow", "--lat", "45"), "latitude and longitude"),
     "open sea": (("sow", "--lat", "0", "--lon", "-30"), "far from any land"),
+    "latitude and longitude swapped": (("inside", "--lat", "-72.6", "--lon", "44.0"), "are they swapped?"),
+    "no such day": (("why", "kale", "--in", "box", "--on", "2027-02-30", "--demo"), "--on is '2027-02-30'"),
+    "unknown unit": (("inside", "--demo", "--elevation", "12 furlongs"), "use one of mm, cm, m, km"),
     "bad date": (("sow", "--demo", "--date", "3/15/2027"), "year-month-day"),
     "date out of range": (("sow", "--demo", "--date", "1066-10-14"), "1950 to 2150"),
     "bad years": (("sow", "--demo", "--years", "1"), "3 to 200"),
@@ -382,7 +385,7 @@ def test_today_answers_set_out(capsys: pytest.CaptureFixture[str]) -> None:
         (("--days", "40"), "--days is 40"),
         (("--forecast", "crystal-ball"), "--forecast is 'crystal-ball'"),
         (("--forecast", "nowhere.csv"), "nowhere.csv"),
-        (("--away", "03/04"), "--date is '03/04'"),
+        (("--away", "03/04"), "--away is '03/04'"),
         (("--set-out", "stone"), "stone"),
     ],
 )

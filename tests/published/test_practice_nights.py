@@ -109,6 +109,18 @@ def test_the_mild_winters_small_lift_is_its_grounds() -> None:
 
 
 @pytest.mark.parametrize("climate", CLIMATES)
+def test_a_constant_moisture_is_enough_between_waterings(climate: str) -> None:
+    """A shut box loses next to no water in winter, and 15 mm less in 30 cm of soil moves its nights by a quarter of a kelvin (docs/model/shelter.md)."""
+    box = worked("box")
+    outside = weather(climate)
+    wet = simulate(box, outside, heat=True)
+    mm_a_day = -winter(climate, wet.heat["latent_w"]).mean() * 86400.0 / 2.5e6 / wet.floor_area_m2
+    assert 0.0 < mm_a_day < 0.15
+    drier = replace(box, ground=replace(box.ground, moisture=box.ground.moisture - 0.05))
+    assert -0.3 < lift(climate, drier).mean() - lift(climate, box).mean() < 0.0
+
+
+@pytest.mark.parametrize("climate", CLIMATES)
 def test_a_leaky_box_keeps_less(climate: str) -> None:
     box = worked("box")
     leaky = replace(box, airtightness=replace(box.airtightness, leak_area_m2=10.0 * box.airtightness.leak_area_m2))

@@ -266,6 +266,25 @@ def test_daily_sentences(text: str, sentence: str) -> None:
         parse_daily_csv(text, "days.csv")
 
 
+def test_wind_in_another_unit_is_noticed(tmp_path: Path) -> None:
+    rows = TEXT.splitlines()
+    at = HEADER.split(",").index("wind_m_s")
+    for k in range(HEAD_LINES, len(rows)):
+        parts = rows[k].split(",")
+        rows[k] = ",".join([*parts[:at], f"{float(parts[at]) * 3.6 + 15.0:.1f}", *parts[at + 1 :]])
+    with pytest.raises(InputError, match=r"wind_m_s has a mean of .* m/s, a gale without end.*km/h or knots\?"):
+        read("\n".join(rows), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"), [(8759, "1 short of a year"), (8785, "1 more than a year"), (8760, ""), (8784, ""), (500, "")]
+)
+def test_a_row_lost_from_a_year_is_told(hours: int, said: str, tmp_path: Path) -> None:
+    truth = Truth(np.datetime64("2001-06-01T00", "h"), hours)
+    notes = " ".join(read(formats.hourly_csv(truth, truth.outside()), tmp_path).provenance.notes)
+    assert (said in notes) if said else "a year" not in notes
+
+
 def test_daily_reads_leap_day_gaps_and_units(tmp_path: Path) -> None:
     path = tmp_path / "days.csv"
     path.write_text(with_day(12, None))

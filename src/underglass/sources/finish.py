@@ -27,6 +27,9 @@ MAX_SUPERSATURATION_K = 0.5
 """A dew point this far above the air is rounding; beyond it, columns are swapped or broken."""
 
 AT_A_MOMENT = ("air_temp_k", "dew_point_k", "wind_m_s", "cloud_frac", "pressure_pa", "snow_depth_m")
+GALE_M_S = 15.0
+"""No inhabited place has this as its mean wind over days (the windiest stations have about 12)."""
+
 SUN = ("dni_w_m2", "dhi_w_m2", "ghi_w_m2")
 
 
@@ -45,7 +48,8 @@ def finish(draft: HourlyDraft) -> OutsideWeather:
         gaps = np.isnan(columns["dew_point_k"])
         columns["dew_point_k"][gaps] = dew_point_from_rh_k(columns["air_temp_k"], columns["rh_frac"])[gaps]
     columns.pop("rh_frac", None)
-    bridged, notes = _bridge(draft, columns)
+    bridged, bridge_notes = _bridge(draft, columns)
+    notes = list(bridge_notes)
     columns["dew_point_k"] = _no_wetter_than_air(draft, columns)
     if draft.instants_at_end:
         columns |= {name: mean_over_hours(columns[name]) for name in AT_A_MOMENT if name in columns}
@@ -56,7 +60,30 @@ def finish(draft: HourlyDraft) -> OutsideWeather:
     if not draft.from_service:
         label = draft.named("air_temp_k", "air temperatures")
         refuse_fahrenheit(draft.place, months, columns["air_temp_k"], draft.file, label, per_day=24)
+        _refuse_gales(draft, columns["wind_m_s"])
+        notes = [*notes, *_nearly_a_year(columns["air_temp_k"].shape[0])]
     return _outside(draft, columns, sun, bridged, (*notes, *sun.notes))
+
+
+def _refuse_gales(draft: HourlyDraft, wind_m_s: F64) -> None:
+    """A mean wind over days that no garden has is a slip of the unit."""
+    if wind_m_s.shape[0] >= 48 and wind_m_s.mean() > GALE_M_S:
+        label = draft.named("wind_m_s", "wind")
+        raise InputError(
+            f"{draft.file}: {label} has a mean of {wind_m_s.mean():.0f} m/s, a gale without end: expected at most {GALE_M_S:g}; is it in km/h or knots?"
+        )
+
+
+def _nearly_a_year(hours: int) -> tuple[str, ...]:
+    """A word on series that are an hour or a day from whole years, as when a row was lost or a leap day dropped."""
+    for years in (1, 2, 3, 4, 5):
+        for whole in (years * 8760, years * 8760 + 24 * ((years + 3) // 4)):
+            if 0 < abs(hours - whole) <= 2:
+                off = "short of" if hours < whole else "more than"
+                return (
+                    f"{hours} hours, {abs(hours - whole)} {off} {'a year' if years == 1 else f'{years} years'}: is a row missing or twice?",
+                )
+    return ()
 
 
 def _outside(

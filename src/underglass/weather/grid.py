@@ -73,6 +73,12 @@ def _bilinear(values: F64, down_deg: float, right_deg: float, cells: int, land: 
     return np.asarray((values[:, i : i + 2, j : j + 2] * weights).sum(axis=(1, 2)) / weights.sum(), dtype=np.float64)
 
 
+def _swap_hint(latitude_deg: float, longitude_deg: float) -> str:
+    """Asks whether the two were swapped where that would be land."""
+    swapped = abs(longitude_deg) < 60.0 and land_share(longitude_deg, latitude_deg, 0.5) > 0.3
+    return "are they swapped? " if swapped else ""
+
+
 def grid_climate(latitude_deg: float, longitude_deg: float, elevation_m: float) -> GridClimate:
     """Monthly mean temperature [K] and precipitation [mm/month] of a place, each of shape (12,).
 
@@ -84,7 +90,7 @@ def grid_climate(latitude_deg: float, longitude_deg: float, elevation_m: float) 
     if tile is None:
         raise InputError(
             f"{latitude_deg:g}, {longitude_deg:g} is far from any land on the climate map: check latitude and "
-            "longitude (west and south are negative), or give the monthly normals of the place"
+            f"longitude ({_swap_hint(latitude_deg, longitude_deg)}west and south are negative), or give the monthly normals of the place"
         )
     down, right = (
         90.0 - TILE_DEG * row - latitude_deg,

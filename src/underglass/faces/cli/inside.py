@@ -74,6 +74,8 @@ def run(
     print(f"Weather: {outside.provenance.source}; sky heat: {outside.provenance.longwave}.")
     if outside.provenance.filled_hours:
         print(f"{outside.provenance.filled_hours} missing hours were filled.")
+    for note in outside.provenance.notes:
+        print(f"{note[0].upper()}{note[1:]}.".replace("?.", "?"))
     for path in (out, png, svg):
         if path:
             print(f"written: {path}")

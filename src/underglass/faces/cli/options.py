@@ -170,8 +170,8 @@ def read_weather(path: str, place: Place | None) -> OutsideWeather:
     return read_weather_file(path, place=place)
 
 
-def sowing_date(text: str | None) -> np.datetime64:
-    """A date typed as 2027-03-15, or today's.  Raises InputError for anything else."""
+def sowing_date(text: str | None, option: str = "--date") -> np.datetime64:
+    """A date typed as 2027-03-15, or today's.  Raises InputError for anything else, naming the option."""
     import numpy as np
 
     if text is None:
@@ -179,9 +179,9 @@ def sowing_date(text: str | None) -> np.datetime64:
     try:
         date = np.datetime64(datetime.strptime(text, "%Y-%m-%d").date())  # noqa: DTZ007  # a date, no clock
     except ValueError:
-        raise InputError(f"--date is {text!r}: write year-month-day, as 2027-03-15") from None
+        raise InputError(f"{option} is {text!r}: write year-month-day, as 2027-03-15") from None
     if not np.datetime64("1950-01-01") <= date <= np.datetime64("2150-01-01"):
-        raise InputError(f"--date is {text}: expected a year from 1950 to 2150")
+        raise InputError(f"{option} is {text}: expected a year from 1950 to 2150")
     return date
 
 

@@ -64,7 +64,7 @@ def run(
     household = _with_crops(household_of(asked), asked)
     now = _hour(at, household)
     exceptions, settings = _kept(household, now) if uses_notebook(asked) else ({}, {})
-    exceptions |= {sowing_date(d.strip()): () for d in away.split(",")} if away else {}
+    exceptions |= {sowing_date(d.strip(), "--away"): () for d in away.split(",")} if away else {}
     with progress_bar() as progress:
         with ThreadPoolExecutor(
             2
@@ -122,7 +122,7 @@ def run_set_out(
     household = household_of(asked)
     now = _hour(at, household)
     bed = named_shelter(household, asked.shelter.split(",")[0]) if asked.shelter else preset("open")
-    until = sowing_date(before) if before else now.astype("datetime64[D]") + np.timedelta64(30, "D")
+    until = sowing_date(before, "--before") if before else now.astype("datetime64[D]") + np.timedelta64(30, "D")
     outside, note = _ahead(forecast, household, demo=asked.demo)
     answer = set_out_question(household, crop, bed, now, outside, until, seed=seed)
     if note:

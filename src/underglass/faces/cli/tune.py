@@ -144,7 +144,7 @@ def _noted(
     from underglass.services.noted_readings import noted_readings
     from underglass.sources.readings import Logbook
 
-    first = None if since is None else sowing_date(since).astype(date)
+    first = None if since is None else sowing_date(since, "--since").astype(date)
     with open_notebook(notebook_path()) as notebook:
         readings, understood = noted_readings(notebook, shelter.name, since=first, by_hand_only=by_hand_only)
 

@@ -27,7 +27,7 @@ def run(
     from underglass.services.why import why
 
     household = household_of(asked)
-    date = sowing_date(on)
+    date = sowing_date(on, "--on")
     with progress_bar() as progress:
         story = why(
             household,
