@@ -36,6 +36,7 @@ from underglass.weather.outside import OutsideWeather, Provenance
 HEATER_W = 6000.0
 FREEZING_K = 273.15
 CLEAR = Sheet(0.003, solar_transmittance=0.837)
+FILM = Sheet(0.0002, 1.51, 165.0)
 
 
 def steady(sky_drop_k: float) -> OutsideWeather:
@@ -78,7 +79,7 @@ def glazing(name: str) -> Cover:
     return cover
 
 
-@pytest.mark.parametrize(("sheets", "expected"), [((CLEAR,), 0.861), ((CLEAR, CLEAR), 0.763)])
+@pytest.mark.parametrize(("sheets", "expected"), [((CLEAR,), 0.861), ((CLEAR, CLEAR), 0.763), ((FILM,), 0.891)])
 def test_solar_gain_of_an_engine_report(sheets: tuple[Sheet, ...], expected: float) -> None:
     """Normal incidence, what passes and the inward share of what panes absorb (U over the film outside of each): EnergyPlus 25.2."""
     optics = cover_optics(Cover(sheets, gap_m=0.012))
@@ -94,8 +95,16 @@ def test_doubling_the_film_cuts_the_loss_by_a_third() -> None:
     assert 1.0 - conductance(glazing("hoop-double")) / conductance(glazing("hoop")) == pytest.approx(0.34, abs=0.05)
 
 
+@pytest.mark.parametrize(("sheet", "lower"), [("glass", 0.15), ("polycarbonate", 0.09), ("pvc", 0.04)])
+def test_other_single_sheets_lose_less_than_film(sheet: str, lower: float) -> None:
+    """The same paper: how far below polyethylene (tolerance five points), here over stirred air."""
+    cover = Cover(({"glass": GLASS, "polycarbonate": POLYCARBONATE, "pvc": PVC}[sheet],))
+    film = conductance(glazing("hoop"), inside_film=STIRRED_W_M2K)
+    assert 1.0 - conductance(cover, inside_film=STIRRED_W_M2K) / film == pytest.approx(lower, abs=0.05)
+
+
 def test_glass_and_twin_wall_lose_less_than_single_film() -> None:
-    """The same paper: glass 15 % and polycarbonate 9 % below film; ours 8 % for glass, the order holds."""
+    """The order holds in still air too; glass is 8 % below film there."""
     film = conductance(glazing("hoop"))
     assert 0.80 <= conductance(glazing("box")) / film <= 0.97
     assert conductance(glazing("box-twinwall")) < 0.7 * film
@@ -120,6 +129,19 @@ STIRRED_W_M2K = 4.4
 def test_covers_over_stirred_air_lie_where_the_engineers_table_puts_them(name: str, low: float, high: float) -> None:
     """ASABE EP406 (from memory), for houses whose heaters move the air: single glass, single and double film, 8 mm twin wall, within 10 %."""
     assert 0.9 * low <= conductance(glazing(name), inside_film=STIRRED_W_M2K) <= 1.1 * high
+
+
+def test_double_glass_without_its_bars_lies_below_that_table() -> None:
+    """EP406: 3.7-4.0 for double-glass houses, bars included; the panes alone are 2.85 by EN 673 (4-12-4) and 3.0 here."""
+    panes = conductance(Cover((Sheet(0.004), Sheet(0.004)), gap_m=0.012), inside_film=STIRRED_W_M2K)
+    assert panes == pytest.approx(2.85, rel=0.10)
+    assert panes < 3.7
+
+
+POLYCARBONATE = Sheet(
+    0.0015, 1.586, 60.0, ir_emissivity=0.90, conductivity_w_mk=0.20, density_kg_m3=1200.0, specific_heat_j_kgk=1200.0
+)  # fmt: skip
+"""Single sheet (from memory)."""
 
 
 def test_nobody_stirs_an_unheated_shelter() -> None:

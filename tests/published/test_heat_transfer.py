@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.special import erfc
 
+from tests.published.test_covers import steady
 from underglass.shelter import columns, films
 from underglass.shelter.geometry import enclosure
-from underglass.shelter.model import Box, Construction, Cover, Ground, Layer, Sheet, Shelter
+from underglass.shelter.model import Airtightness, Box, Construction, Cover, Ground, Layer, Sheet, Shelter, Switches
+from underglass.shelter.simulate import simulate
 from underglass.shelter.soil import YEAR_S, annual_wave_k, column_of_layers, damping_depth_m, soil_conductivity
 
 K, RHO, C = 1.2, 1500.0, 1300.0
@@ -99,17 +103,19 @@ def test_single_and_double_glass_conductance() -> None:
     """EN 673: 4 mm single glass 5.75 W/m2K with films 25 and 7.7; 4-12-4 air 2.85 (gap: Nu 1, 2.08 + 3.70)."""
     single = 1.0 / (1 / 25 + 0.004 / 1.0 + 1 / 7.7)
     assert single == pytest.approx(5.75, abs=0.02)
+    assert pytest.approx(5.79, abs=0.02) == 1.0 / (1 / 25 + 0.003 / 1.0 + 1 / 7.7)
     pair = 1.0 / (2.0 / 0.837 - 1.0)
     gap = films.gap_film(0.012, 283.0 + 7.5, 283.0 - 7.5) + pair * films.radiation(290.5, 275.5)
     assert gap == pytest.approx(2.08 + 3.70, abs=0.05)
     assert 1.0 / (1 / 25 + 2 * 0.004 + 1 / gap + 1 / 7.7) == pytest.approx(2.85, abs=0.05)
 
 
-def test_wooden_wall_conductance() -> None:
-    """25 mm softwood, k 0.12, ISO 6946 films: 2.64 W/m2K."""
-    column = column_of_layers((Layer(0.025, 0.12, 450.0, 1600.0),))
+@pytest.mark.parametrize(("thickness_m", "u"), [(0.025, 2.64), (0.019, 3.05)])
+def test_wooden_wall_conductance(thickness_m: float, u: float) -> None:
+    """Softwood, k 0.12, ISO 6946 films."""
+    column = column_of_layers((Layer(thickness_m, 0.12, 450.0, 1600.0),))
     resistance = float((column.thickness_m / column.conductivity_thawed).sum())
-    assert 1.0 / (0.13 + resistance + 0.04) == pytest.approx(2.64, abs=0.02)
+    assert 1.0 / (0.13 + resistance + 0.04) == pytest.approx(u, abs=0.02)
 
 
 def test_sideways_way_agrees_with_iso_13370() -> None:
@@ -123,9 +129,22 @@ def test_sideways_way_agrees_with_iso_13370() -> None:
     assert ours == pytest.approx(ground, rel=0.10)
 
 
-def test_leak_and_saturation() -> None:
-    """1 ACH of 0.405 m3: 0.136 W/K; FAO-56 eq. 11: 2.338 kPa at 20 degC."""
-    assert pytest.approx(0.136, rel=0.01) == 1.2 * 1006.0 * 0.405 / 3600.0
+def test_one_air_change_an_hour_carries_its_heat() -> None:
+    """1 ACH of 0.405 m3 at 1.2 kg/m3 and 1006 J/kgK: 0.136 W/K, as the balance books it."""
+    box = Shelter(
+        "box", Box(1.8, 0.9, 0.25, 0.25), Cover((Sheet(0.003),)), Construction((Layer(0.025, 0.12, 450.0, 1600.0),)),
+        airtightness=Airtightness(fixed_air_changes_per_h=1.0), gains_w=20.0, switches=Switches(vapour=False),
+    )  # fmt: skip
+    outside = replace(
+        steady(0.0), air_temp_k=np.full(steady(0.0).n_hours, 294.0), dew_point_k=np.full(steady(0.0).n_hours, 285.0)
+    )
+    inside = simulate(box, outside, heat=True)
+    per_k = inside.heat["air_leak_w"][-1] / (294.0 - inside.air_temp_k[-1])
+    assert per_k == pytest.approx(0.136, rel=0.01)
+
+
+def test_saturation() -> None:
+    """FAO-56 eq. 11: 2.338 kPa at 20 degC."""
     assert films.saturation(293.15) == pytest.approx(2338.0, abs=3.0)
 
 

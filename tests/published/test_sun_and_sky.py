@@ -87,9 +87,15 @@ def test_berdahl_and_martin(air_c: float, dew_c: float, emissivity: float, sky_c
     assert found**0.25 * (air_c + 273.15) - 273.15 == pytest.approx(sky_c, abs=0.2)
 
 
-@pytest.mark.parametrize(("dew_c", "emissivity"), [(5, 0.801), (-5, 0.773), (-15, 0.744), (10, 0.815)])
-def test_clark_and_allen(dew_c: float, emissivity: float) -> None:
-    assert sky.clark_allen(np.array([dew_c + 273.15]))[0] == pytest.approx(emissivity, abs=0.002)
+@pytest.mark.parametrize(
+    ("air_c", "dew_c", "emissivity", "sky_c"),
+    [(10, 5, 0.801, -5.3), (0, -5, 0.773, -17.0), (-10, -15, 0.744, -28.7), (20, 10, 0.815, 5.4)],
+)
+def test_clark_and_allen(air_c: float, dew_c: float, emissivity: float, sky_c: float) -> None:
+    """Clark & Allen 1978, as in typical-year files."""
+    found = sky.clark_allen(np.array([dew_c + 273.15]))[0]
+    assert found == pytest.approx(emissivity, abs=0.002)
+    assert found**0.25 * (air_c + 273.15) - 273.15 == pytest.approx(sky_c, abs=0.2)
 
 
 def test_brutsaert_and_swinbank() -> None:
