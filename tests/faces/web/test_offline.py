@@ -9,7 +9,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from tests.faces.web.conftest import Served
-from underglass.notebook.records import Note, Watering
+from tests.faces.web.test_pictures import picture
+from underglass.notebook.records import Note, Photo, Watering
 
 
 @pytest.fixture
@@ -49,7 +50,12 @@ def test_what_is_written_while_away_is_sent_once_when_back(phone: BrowserContext
         page.get_by_role("button", name="Watered: Kale").click()
         expect(page.locator("#queued")).to_contain_text(str(n))
         page.reload()
-    expect(page.locator("#waiting li")).to_have_count(4)
+    page.locator("summary", has_text="Add a picture").click()
+    page.get_by_label("Picture").set_input_files(
+        {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": picture((60, 40))}
+    )
+    page.locator("form:has(#photo) button").click()
+    expect(page.locator("#waiting li")).to_have_count(5)
     assert Axe().run(page).violations_count == 0
     assert texts(demo) == []
     phone.set_offline(False)
@@ -59,6 +65,7 @@ def test_what_is_written_while_away_is_sent_once_when_back(phone: BrowserContext
     assert texts(demo) == ["away, one", "away, two"]
     with demo.desk.home.open() as book:
         assert len(book.find(Watering)) == 2, "two taps are two waterings"
+        assert len(book.find(Photo)) == 1
 
 
 def test_an_answer_that_was_lost_on_the_way_doubles_nothing(plain: BrowserContext, demo: Served) -> None:

@@ -26,6 +26,10 @@ document.body.addEventListener("htmx:beforeSwap", (event) => {
   setTimeout(() => event.detail.target.querySelectorAll("details").forEach((d, i) => { d.open = open[i] ?? false; }), 30);
 });
 
+// Loads the page again, but never under the hands of somebody who types.
+const typing = () => [...document.querySelectorAll("input, textarea")].some((f) => f.value !== f.defaultValue && f.type !== "hidden" && f.type !== "range");
+const loadAgain = () => { if (typing()) setTimeout(loadAgain, 2000); else location.reload(); };
+
 // Long work: its progress as it comes; the page is loaded again when it is done.
 const work = document.getElementById("work");
 if (work) {
@@ -34,7 +38,7 @@ if (work) {
     const state = JSON.parse(event.data);
     work.value = state.share;
     document.getElementById("doing").textContent = state.doing;
-    if (state.done) { events.close(); location.reload(); }
+    if (state.done) { events.close(); loadAgain(); }
   };
   // the program was started anew meanwhile: the page says what there is now
   events.onerror = () => { if (events.readyState === EventSource.CLOSED) setTimeout(() => location.reload(), 2000); };
@@ -122,7 +126,6 @@ function button(words, act) {
   made.addEventListener("click", async () => { await act(); await tellQueue(); sendQueue(); });
   return made;
 }
-const typing = () => [...document.querySelectorAll("input, textarea")].some((f) => f.value !== f.defaultValue && f.type !== "hidden");
 async function sendQueue() {
   if (!window.indexedDB || (await Queue.entries()).every((entry) => entry.fault)) return;
   const sent = await Queue.flush();
