@@ -97,3 +97,36 @@ def test_the_command_prints_table_json_and_csv(tmp_path: Path, capsys: pytest.Ca
     assert "…" not in said[0]
     sowings = json.loads(said[1])["sowings"]
     assert len(list(csv.DictReader(io.StringIO(said[2])))) == len(sowings) > 0
+
+
+def test_one_new_kind_a_season_is_sown_beside_what_is_known() -> None:
+    """Of the kinds that the family names nowhere; a few things that the children choose are all there."""
+    wants = [
+        {"crop": "spinach", "servings": 3},
+        {"name": "the children's", "crops": ["radish", "arugula"], "servings": 1, "each": True},
+    ]
+    wishes = {"new_a_season": 1, "new_from": ["mizuna", "mustard"]}
+    found = year_plan(household_of_table({**TABLE, "wants": wants, "wishes": wishes}), ON, n_years=6)
+    sown = {s["crop"] for s in found["sowings"]}
+    assert {"radish", "arugula"} <= sown
+    assert sown & {"mizuna", "mustard"}
+    assert {s["want"] for s in found["sowings"] if s["crop"] in ("mizuna", "mustard")} == {"something new"}
+    with pytest.raises(InputError, match="say which kinds you know"):
+        year_plan(household_of_table({**TABLE, "wants": [], "wishes": {"new_a_season": 1}}), ON, n_years=6)
+
+
+def test_autumn_is_told_backwards_and_what_stands_is_kept_for_it() -> None:
+    """Vermont: spinach in a box is sown by September to be near full size when days fall under ten hours on 8 November."""
+    autumn = plan()["autumn"]
+    assert (autumn["lean_from"], autumn["lean_to"]) == ("2027-11-08", "2028-02-04")
+    spinach = next(r for r in autumn["latest"] if r["crop"] == "spinach" and r["raised_in"] is None)
+    assert "2027-08-10" <= spinach["sow_by"] <= "2027-10-01"
+    assert spinach["chance"] >= 0.8
+    south = year_plan(household_of_table({**TABLE, "place": {"latitude": 29.8, "longitude": -95.4}}), ON, n_years=6)
+    assert south["autumn"] == {"lean_from": None, "lean_to": None, "latest": []}
+
+
+def test_the_basket_is_told_by_years_that_did_not_choose() -> None:
+    assert (plan()["planned_on_years"], plan()["judged_on_years"], plan()["held_out"]) == (6, 6, False)
+    more = year_plan(household_of_table(TABLE), ON, n_years=16)
+    assert (more["planned_on_years"], more["judged_on_years"], more["held_out"]) == (8, 8, True)

@@ -22,8 +22,9 @@ GAP = 0.02
 MOST_BRANCHED = 300
 """Whole numbers up to which branch and bound is tried; beyond it the plan found is kept and its gap told."""
 
-MOST_CUT_ROUNDS = 16
-"""Rounds of cuts for a large programme: each brings less and takes longer than the one before."""
+MOST_CUT_ROUNDS, MOST_LOOKS = 16, 500
+"""Rounds of cuts for a large programme, and looks of the solver at a small one: each brings less than the one before.  Where they end the gap
+is told as it is; who asks for less than the usual gap waits for it."""
 
 FEASIBLE = 1e-6
 
@@ -229,7 +230,7 @@ def _branch(p: Programme, gap: float, start: Solution, step: Step, *, only_bound
     if only_bound:
         for option, value in (("mip_max_nodes", 1), ("mip_heuristic_effort", 0.0), ("mip_detect_symmetry", False)):
             solver.setOptionValue(option, value)
-    watch = _Watch(step, MOST_CUT_ROUNDS if only_bound else None)
+    watch = _Watch(step, MOST_CUT_ROUNDS if only_bound else MOST_LOOKS if gap >= GAP else None)
     solver.cbMipInterrupt.subscribe(watch)
     if start.feasible:
         first = highspy.HighsSolution()
@@ -244,6 +245,8 @@ def _branch(p: Programme, gap: float, start: Solution, step: Step, *, only_bound
     bound = min(known_bound, float(solver.getInfo().mip_dual_bound))
     x = np.array(solver.getSolution().col_value)
     found = Solution(x, float(np.dot(p.gain, x)), 0.0) if not only_bound and x.size else start
+    if start.value > found.value:
+        found = start
     return Solution(found.x, found.value, _gap(found.value, bound)) if found.feasible else found
 
 

@@ -15,7 +15,7 @@ from underglass.crop.catalogue import find_crop
 from underglass.services.api import sowing_outlook
 from underglass.shelter.presets import preset
 
-__all__ = ["warm", "warm_apart"]
+__all__ = ["warm", "warm_apart", "warm_search"]
 
 MARK = "whole"
 """File beside the compiled loops that says that none is missing."""
@@ -44,5 +44,16 @@ def warm_apart() -> None:
     warm()
 
 
+def warm_search() -> None:
+    """Compile the search for a year's plan too, with the plan of a household that wants one crop; a server does so when first asked."""
+    from underglass.plan.household import Household
+    from underglass.services.year import year_plan
+
+    place = underglass.Place(45.0, -72.0, 300.0, "America/New_York")
+    household = Household("", place, (preset("box"),), ("spinach",))
+    year_plan(household, np.datetime64("2026-03-01"), n_years=3, use_cache=False)
+
+
 if __name__ == "__main__":
+    warm_search()
     warm()

@@ -122,13 +122,16 @@ def year_task(
         | {s.crop_id for s in wishes.standing}
     )
     crops = wished_crops({**offered, **{c: catalogue()[c] for c in sorted(named)}}, wishes)
-    only_named = set(figures()["usual"]["only_named"]) - set(household.crops)
+    listed = set(household.crops) if len(household.crops) < len(catalogue()) else set()  # 'all' names none
+    only_named = set(figures()["usual"]["only_named"]) - listed
     crops = {
         c.id: c for c in crops.values() if c.id in named or (c.kitchen.dish != "flowers" and c.id not in only_named)
     }
-    fresh = new_kinds(
-        catalogue(), wishes, known=set(household.crops) | named if household.crops or wishes.wants else set()
-    )
+    if wishes.new_a_season and not wishes.new_from and not listed | named:
+        raise InputError(
+            "new_a_season: say which kinds you know, under [crops] or [[wants]], or from which to try, as new_from"
+        )
+    fresh = new_kinds(catalogue(), wishes, known=listed | named)
     crops |= {c.id: c for c in fresh}
     if not crops:
         raise InputError("nothing to plan: every crop wanted is on the never-list")

@@ -81,7 +81,8 @@ def _still_new(notebook: Notebook, household: Household, wishes: Wishes, on: dat
     if wishes.new_a_season < 1:
         return wishes
     sown = {s.crop_id for s in notebook.find(Sowing, "sown_on <= ?", on)}
-    named = set(household.crops) | {c for w in wishes.wants for c in w.crops}
+    listed = household.crops if len(household.crops) < len(catalogue()) else ()  # 'all' names none
+    named = set(listed) | {c for w in wishes.wants for c in w.crops}
     fresh = [c.id for c in new_kinds(catalogue(), wishes, named | sown) if c.id not in sown]
     return replace(wishes, new_from=tuple(fresh), new_a_season=wishes.new_a_season if fresh else 0)
 

@@ -21,9 +21,8 @@ YEAR_COLUMNS = (
 )  # fmt: skip
 """Columns of --csv; docs/json.md says what each one is."""
 
-EVERY = 2
 MOST_COLUMNS = 8
-"""Weeks from one row of the basket table to the next."""
+"""Wants beside which each week's row still shows the middle of each."""
 
 
 def run(
@@ -111,7 +110,9 @@ def _show(plan: dict[str, Any]) -> None:
         return
     _sowings(console, plan)
     _basket(console, plan)
+    _autumn(console, plan)
     _met(console, plan)
+    _changes(console, plan)
     for line in _foot(plan):
         console.print(line)
     console.print("\n[bold]Take care[/]")
@@ -126,13 +127,21 @@ def _sowings(console: Any, plan: dict[str, Any]) -> None:
         if s["sow"][:7] != month:
             month = s["sow"][:7]
             console.print(f"\n[bold]{month}[/]")
-        mark = " (stands)" if s["standing"] else " (decided)" if s["pinned"] else ""
+        mark = (
+            " (stands)"
+            if s["standing"]
+            else " (decided)"
+            if s["pinned"]
+            else " (for the lean weeks)"
+            if s["held"]
+            else ""
+        )
         seeds = "" if s["standing"] else f", {s['seeds']} {'cloves' if s['crop'] == 'garlic' else 'seeds'}"
         if s["raised_in"] is None:
             where = f"in {s['grown_in']}"
         else:
             where = f"{s['raised_in']} → {s['grown_in']} {day(s['set_out']['p50'])}"
-        eaten = f"eat {span(s['first_harvest'])}, {s['servings']['p50']:.0f} servings, {years_of(s['chance'], plan['stands_on']['years'])} years"
+        eaten = f"eat {span(s['first_harvest'])}, {s['servings']['p50']:.0f} servings, {years_of(s['chance'], plan['judged_on_years'])} years"
         for line in (
             f"{day(s['sow']):>6}  {short_name(s['name'])}{mark}{seeds}, {where}, {_area(s['area_m2'])}",
             f"        {eaten}, bed to {day(s['bed_to'])}",
@@ -154,27 +163,77 @@ def _area(area_m2: float) -> str:
 
 
 def _basket(console: Any, plan: dict[str, Any]) -> None:
-    """A row each second week: middle servings by want, and of all with their likely range."""
+    """A row each week: of all wants the likely range, then the middle of each want."""
     from rich.table import Table
 
     wants = [w["want"] for w in plan["wants"] if w["crops"]]
+    many = len(wants) > MOST_COLUMNS
     console.print(
-        "\n[bold]The basket[/]: servings in a week of the middle year; of all also one year in ten less and more"
+        f"\n[bold]The basket[/]: servings in a week, of {plan['judged_on_years']} years"
+        f"{' that did not choose the plan' if plan['held_out'] else ''}: one in ten has less than the first number of all, half have the second, "
+        "one in ten more than the third; of each want the middle"
     )
-    heads = ["week of", *([w[:6] for w in wants] if len(wants) <= MOST_COLUMNS else []), "all"]
+    heads = ["week of", "all", *([] if many else [w[:6] for w in wants])]
     table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
     for name in heads:
         table.add_column(name, no_wrap=True, justify="left" if name == "week of" else "right")
-    for row in plan["basket"][::EVERY]:
+    for first, last in _alike(plan["basket"]):
+        row = plan["basket"][first]
         every = row["all"]
-        likely = "–" if every["p90"] < 0.5 else f"{every['p50']:.0f} ({every['p10']:.0f}–{every['p90']:.0f})"
-        cells = [_some(row["servings"][w]) for w in wants] if len(wants) <= MOST_COLUMNS else []
-        table.add_row(day(row["week_of"]), *cells, likely)
+        if first == last:
+            likely = "–" if every["p90"] < 0.5 else f"{every['p10']:.0f} {every['p50']:.0f} {every['p90']:.0f}"
+            table.add_row(day(row["week_of"]), likely, *([] if many else [_some(row["servings"][w]) for w in wants]))
+        else:
+            table.add_row(f"{day(row['week_of'])} and {last - first} more", "–", *([] if many else ["–"] * len(wants)))
     console.print(table)
+
+
+def _alike(basket: list[dict[str, Any]]) -> list[tuple[int, int]]:
+    """Weeks as (first, last): each by itself, but weeks without anything that follow each other together."""
+    out: list[tuple[int, int]] = []
+    for i, row in enumerate(basket):
+        empty = row["all"]["p90"] < 0.5
+        if out and empty and out[-1][1] == i - 1 and basket[i - 1]["all"]["p90"] < 0.5:
+            out[-1] = (out[-1][0], i)
+        else:
+            out.append((i, i))
+    return out
 
 
 def _some(r: dict[str, float]) -> str:
     return "–" if r["p90"] < 0.5 else f"{r['p50']:.0f}"
+
+
+def _autumn(console: Any, plan: dict[str, Any]) -> None:
+    """The latest sowings before the lean weeks, a line for each crop."""
+    autumn = plan["autumn"]
+    if autumn["lean_from"] is None:
+        console.print("\n[bold]Autumn[/]: no day here has less than ten hours, so hardy crops grow on through winter.")
+        return
+    console.print(
+        f"\n[bold]Autumn backwards[/]: days are under ten hours from {day(autumn['lean_from'])} to {day(autumn['lean_to'])}, and little grows then. "
+        "Latest sowings where they stay that are three quarters grown before, in four years of five:"
+    )
+    by_crop: dict[str, list[str]] = {}
+    for row in autumn["latest"]:
+        if row["raised_in"] is None:  # raised ahead it must be sown earlier still: --json has those dates
+            by_crop.setdefault(short_name(row["name"]), []).append(f"{row['grown_in']} {day(row['sow_by'])}")
+    for name, places in by_crop.items():
+        console.print(textwrap.fill(f"{name}: {', '.join(places)}", console.width, subsequent_indent="  "))
+    if not by_crop:
+        console.print("None that is wanted gets so far from now on.")
+
+
+def _changes(console: Any, plan: dict[str, Any]) -> None:
+    """What differs from the earlier plan."""
+    changes = plan["changes"]
+    if changes is None:
+        return
+    rows = {s["id"]: s for s in plan["sowings"]}
+    console.print(f"\n[bold]Against the earlier plan[/]: {changes['kept']} sowings stay")
+    for word, found in (("new", [rows[i] for i in changes["new"]]), ("gone", changes["gone"])):
+        for s in found:
+            console.print(f"{word}: {s['crop']} {day(s['sow'])} in {s['grown_in']}, {_area(s['area_m2'])}")
 
 
 def _met(console: Any, plan: dict[str, Any]) -> None:
@@ -197,7 +256,7 @@ def _foot(plan: dict[str, Any]) -> list[str]:
     stands = plan["stands_on"]
     return [
         "",
-        f"Chosen on {plan['planned_on_years']} years of weather, the basket counted over {stands['years']}; no plan is better by more than {plan['gap']:.1%}.",
+        f"Chosen on {plan['planned_on_years']} years of weather, counted on {plan['judged_on_years']}{' others' if plan['held_out'] else ''}; no plan of the sowings weighed is better by more than {plan['gap']:.1%}.",
         "The ranges are by weather alone.  Yields are typical ones: soil and skill make them half as much to 1.7 times as much.  Minutes and servings are estimates.",
         *standing(stands, plan["frost"]),
         *[stands["licence"] + "." if stands["licence"] else ""],
