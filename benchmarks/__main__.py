@@ -17,7 +17,7 @@ import numpy as np
 import underglass
 from benchmarks.plain_c import built, c_seconds
 from underglass.shelter import kernel
-from underglass.shelter.model import Fleece, NightCover, Water
+from underglass.shelter.model import Box, Fleece, NightCover, Water
 from underglass.shelter.presets import preset
 from underglass.shelter.simulate import STEPS_DAY, STEPS_NIGHT, simulate
 
@@ -118,6 +118,18 @@ def main() -> None:
         row(f"{name}: kernel, 1 year", "5 ms", f"{kernel_ms(shelter, year, 1):.1f} ms")
         row(f"{name}: kernel, 30 years", "150 ms", f"{kernel_ms(shelter, long, YEARS):.0f} ms")
     row("box: whole call with rays and schedules, 1 year", "", f"{best(partial(simulate, box, year)) * 1e3:.0f} ms")
+    turns = iter(range(1, 1000))
+    shape = box.shape
+    assert isinstance(shape, Box)
+
+    def turned() -> object:
+        return simulate(replace(box, facing_deg=180.0 + 0.1 * next(turns)), year)
+
+    def stretched() -> object:
+        return simulate(replace(box, shape=replace(shape, length_m=1.8 + 1e-3 * next(turns))), year)
+
+    row("box turned a little: whole call, 1 year", "100 ms", f"{best(turned) * 1e3:.0f} ms")
+    row("box stretched a little: whole call, 1 year", "100 ms", f"{best(stretched) * 1e3:.0f} ms")
     with tempfile.TemporaryDirectory() as folder:
         beside_plain_c(box, year, folder)
         command(["sow", "--demo", "--crop", "kale", "--years", "5"], folder)  # compiles into the empty folder
