@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Callable
 from datetime import date
 from typing import Annotated, Any
+from weakref import WeakKeyDictionary
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
@@ -13,6 +14,7 @@ from fastapi.responses import RedirectResponse, Response
 from underglass.crop.catalogue import catalogue
 from underglass.errors import InputError
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.home import Seen
 from underglass.faces.web.seed_form import as_form, read_packet, read_test
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.texts import Say
@@ -36,12 +38,23 @@ ADVICE = ("use first", "test", "sow thicker", "good", "buy", "used up")
 TEST_SEEDS = "10"
 
 
+_KNOWN: WeakKeyDictionary[Desk, tuple[Seen, date, dict[str, int], dict[str, Any]]] = WeakKeyDictionary()
+"""The shelf of each desk as it was worked out last, with all that it stands on."""
+
+
 def shelf_of(desk: Desk, notebook: Notebook) -> dict[str, Any]:
-    """The seed on hand, and what the plants of the kept plan need."""
-    household = desk.household()
-    if household is None:
+    """The seed on hand, and what the plants of the kept plan need; worked out anew only when something was written."""
+    seen, today, plants = desk.home.seen(), date.fromisoformat(str(desk.today())), desk.year.plants()
+    if seen is None:
         raise InputError("there is no household yet: describe one on the first page")
-    return seed_shelf(notebook, household, date.fromisoformat(str(desk.today())), desk.year.plants())
+    known = _KNOWN.get(desk)
+    if (
+        known is not None and known[0] is seen and known[1:3] == (today, plants)
+    ):  # a notebook that was written to is seen anew
+        return known[3]
+    shelf = seed_shelf(notebook, seen.household, today, plants)
+    _KNOWN[desk] = seen, today, plants, shelf
+    return shelf
 
 
 def _fresh(record_id: str) -> str:

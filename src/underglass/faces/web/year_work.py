@@ -26,7 +26,7 @@ from underglass.plan.wishes import Wishes
 from underglass.services.household_store import household_in
 
 if TYPE_CHECKING:
-    from underglass.faces.web.home import Home
+    from underglass.faces.web.home import Home, Seen
     from underglass.notebook.store import Notebook
     from underglass.services.progress import Progress
 
@@ -79,6 +79,8 @@ class YearWork:
         self._home, self._jobs, self._today, self._n_years = home, jobs, today, n_years
         self._lock = threading.Lock()
         self._making: tuple[Path, Job] | None = None
+        self._written = 0
+        self._known: tuple[Seen, date, int, Kept | None] | None = None
         self._read: tuple[tuple[str, str], dict[str, Any]] | None = None
 
     def making(self) -> Job | None:
@@ -135,6 +137,7 @@ class YearWork:
         of = mark_of(record.value)
         value = {"of": of, "mark": self._mark(notebook, plan), "plan": plan, "change": change}
         self._read = (str(self._file()), of), value
+        self._written += 1
         with suppress(OSError):
             handle, name = tempfile.mkstemp(dir=self._file().parent, suffix=".part")
             with os.fdopen(handle, "w", encoding="utf-8") as out:
@@ -172,10 +175,18 @@ class YearWork:
 
     def kept(self) -> Kept | None:
         """The kept plan, None where there is none or it has to be worked out again."""
-        if not self._home.path().exists():
+        seen = self._home.seen()
+        if seen is None:
             return None
+        today, written, known = self._today(), self._written, self._known
+        if (
+            known is not None and known[0] is seen and known[1:3] == (today, written)
+        ):  # a notebook that was written to is seen anew
+            return known[3]
         with self._home.open() as notebook:
-            return self._kept_in(notebook)
+            kept = self._kept_in(notebook)
+        self._known = seen, today, written, kept
+        return kept
 
     def plants(self) -> dict[str, int]:
         """Plants by crop of the kept plan, none where there is no plan."""
