@@ -158,6 +158,17 @@ def test_inside_writes_exact_columns_and_pictures(capsys: pytest.CaptureFixture[
     assert not list(tmp_path.glob("*.part"))
 
 
+def test_the_basket_as_a_picture(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    picture, drawing = tmp_path / "basket.png", tmp_path / "basket.svg"
+    args = ("--demo", "--date", "2027-03-10", "--shelter", "box,open", "--crop", "kale,spinach", *FAST)
+    code, out, err = ask(capsys, "year", *args, "--png", str(picture), "--svg", str(drawing))
+    assert code == 0, err
+    assert f"written: {picture}" in out
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert "Servings in a week" in drawing.read_text()
+    assert ET.fromstring(drawing.read_text()).tag.endswith("svg")
+
+
 def test_a_preset_is_shown_as_a_file_that_reads_back(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     _, shown, _ = ask(capsys, "inside", "--show-shelter", "box")
     mine = tmp_path / "mine.toml"

@@ -47,6 +47,13 @@ def test_one_want_and_no_lean_weeks() -> None:
     assert basket_rows(weeks(), "salad")[36]["p50"] == pytest.approx(basket_rows(weeks())[36]["p50"] / 2.0, abs=0.1)
 
 
+def test_a_picture_that_stands_alone_has_its_title() -> None:
+    svg = drawn(weeks(), headed=True)
+    assert "<text" in svg.split("The basket &amp; more")[1], "the first words drawn"
+    assert svg.count("The basket &amp; more") == 2
+    assert 'viewBox="0 0 360 240"' in svg
+
+
 def test_says_what_the_figures_say() -> None:
     basket = weeks()
     said = re.search(r"<desc[^>]*>(.*?)</desc>", drawn(basket))

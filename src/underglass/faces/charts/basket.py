@@ -10,6 +10,7 @@ from underglass.faces.charts.svg import INK, QUIET, document, line, rect, text
 __all__ = ["basket_chart", "basket_rows"]
 
 LEFT, TOP, WIDE, TALL = 30.0, 14.0, 322.0, 150.0
+HEAD = 18.0
 MIDDLE, LIKELY = "#1f6357", "#b5d6cc"
 SOME = 0.5
 """Servings a week from which a week counts as bringing something."""
@@ -103,11 +104,13 @@ def basket_chart(
     want: str = "",
     wanted: float | None = None,
     lean: dict[str, str] | None = None,
+    headed: bool = False,
 ) -> str:
     """The basket as SVG for a phone's width.
 
     basket : weeks as in docs/json.md;  want : only this one, else all together;  wanted : servings a week, drawn dashed
     lean : the first and last day with under ten hours of light, None where there are none
+    headed : with its title above it, for a picture that stands alone
     """
     rows, weeks = basket_rows(basket, want), [week["week_of"] for week in basket]
     n = len(rows)
@@ -134,4 +137,6 @@ def basket_chart(
     parts += _months(weeks, x, say)
     parts += _lean(lean, weeks, x, say("basket.lean"))
     parts += _legend(say, wanted)
-    return document(360.0, TOP + TALL + 58.0, title, _says(rows, weeks, say, day), parts)
+    if headed:
+        parts = [text(8.0, 17.0, title, size=12.5, bold=True), f'<g transform="translate(0 {HEAD:g})">', *parts, "</g>"]
+    return document(360.0, TOP + TALL + 58.0 + (HEAD if headed else 0.0), title, _says(rows, weeks, say, day), parts)

@@ -83,15 +83,9 @@ def run(
 
 def _carpet(inside: Any, units: str, png: Path | None, svg: Path | None) -> None:
     from underglass.faces.charts.carpet import year_carpet
-    from underglass.faces.charts.png import svg_to_png
+    from underglass.faces.cli.drawing import write_drawing
 
-    drawing = year_carpet(inside, units=units)
-    for path, data in ((svg, drawing.encode()), (png, svg_to_png(drawing) if png else b"")):
-        if path:
-            try:
-                path.write_bytes(data)
-            except OSError as error:
-                raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    write_drawing(year_carpet(inside, units=units), svg, png)
 
 
 def _months(name: str, rows: list[dict[str, Any]], units: str) -> None:

@@ -124,6 +124,8 @@ def year(
     helps: Annotated[bool, typer.Option("--helps", help="What would meet each want that is not met.")] = False,
     json: JsonOpt = False,
     csv: Annotated[bool, typer.Option("--csv", help="One row per sowing as CSV.")] = False,
+    svg: Annotated[Path | None, typer.Option("--svg", help="The basket as a drawing.")] = None,
+    png: Annotated[Path | None, typer.Option("--png", help="The basket as a picture.")] = None,
     no_cache: NoCacheOpt = False,
 ) -> None:
     """The whole year: which sowings, where and when, for what the family likes to eat, with the basket by week."""
@@ -133,7 +135,7 @@ def year(
     asked = Asked(household, demo, near, lat, lon, elevation, weather, last_frost, shelter, crop, units)
     run(
         asked, date, years, seed,
-        earlier=keep, explain=explain, helps=helps, as_json=json, as_csv=csv, use_cache=not no_cache,
+        earlier=keep, explain=explain, helps=helps, as_json=json, as_csv=csv, use_cache=not no_cache, svg=svg, png=png,
     )  # fmt: skip
 
 

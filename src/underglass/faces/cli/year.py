@@ -37,6 +37,8 @@ def run(
     as_json: bool,
     as_csv: bool,
     use_cache: bool,
+    svg: Path | None = None,
+    png: Path | None = None,
 ) -> None:
     """Ask for the year and show it."""
     from underglass.services.year import year_plan
@@ -46,6 +48,8 @@ def run(
     how: dict[str, Any] = {"n_years": years, "seed": seed, "read": read_weather, "use_cache": use_cache}
     with progress_bar() as progress:
         plan = year_plan(household, on, earlier=_earlier(earlier), progress=progress, **how)
+    if svg or png:
+        _draw(plan, svg, png)
     if explain is not None:
         from underglass.faces.cli.year_why import show_explanation
         from underglass.services.year_why import explain_sowing
@@ -69,6 +73,26 @@ def run(
         _csv(plan)
     else:
         _show(plan)
+        for path in (svg, png):
+            if path:
+                print(f"written: {path}")
+
+
+def _draw(plan: dict[str, Any], svg: Path | None, png: Path | None) -> None:
+    """The basket of all that is wanted, in English."""
+    from underglass.faces.charts.basket import basket_chart
+    from underglass.faces.cli.drawing import write_drawing
+    from underglass.faces.web.texts import say_in
+
+    if not plan["possible"]:
+        raise InputError("there is no plan to draw: see what is in its way with `underglass year`")
+    open_ended = any(w["as_much_as_fits"] for w in plan["wants"])
+    wanted = None if open_ended else sum(w["servings_a_week"] for w in plan["wants"])
+    title = f"Servings in a week: {plan['household']}, {plan['place']['name']}, from {plan['date']}"
+    drawing = basket_chart(
+        plan["basket"], say_in("en"), day, title=title, wanted=wanted, lean=plan["under_ten_hours"], headed=True
+    )
+    write_drawing(drawing, svg, png)
 
 
 def _earlier(path: Path | None) -> dict[str, Any] | None:
