@@ -11,6 +11,9 @@ __all__ = ["basket_chart", "basket_rows"]
 
 LEFT, TOP, WIDE, TALL = 30.0, 14.0, 322.0, 150.0
 HEAD = 18.0
+LETTER = 0.52
+"""Width of a letter, of its size: as much as a title may not run over the edge with."""
+
 MIDDLE, LIKELY = "#1f6357", "#b5d6cc"
 SOME = 0.5
 """Servings a week from which a week counts as bringing something."""
@@ -138,5 +141,6 @@ def basket_chart(
     parts += _lean(lean, weeks, x, say("basket.lean"))
     parts += _legend(say, wanted)
     if headed:
-        parts = [text(8.0, 17.0, title, size=12.5, bold=True), f'<g transform="translate(0 {HEAD:g})">', *parts, "</g>"]
+        size = min(12.5, 344.0 / (LETTER * max(len(title), 1)))
+        parts = [text(8.0, 17.0, title, size=size, bold=True), f'<g transform="translate(0 {HEAD:g})">', *parts, "</g>"]
     return document(360.0, TOP + TALL + 58.0 + (HEAD if headed else 0.0), title, _says(rows, weeks, say, day), parts)
