@@ -20,6 +20,7 @@ from underglass.services.year_book import (
     explain_here,
     forget_decision,
     help_here,
+    is_stale,
     keep_sowing,
     let_go,
     make_plan,
@@ -172,3 +173,22 @@ def test_help_names_wants_that_are_not_met(book: Notebook) -> None:
         assert all(
             c["met"] > want["met_in_season"] or c["weeks_with_some"] > want["weeks_with_some"] for c in want["changes"]
         )
+
+
+def test_what_would_help_knows_what_was_sown_yesterday(book: Notebook) -> None:
+    """An earlier beginning is tried without what stands since: it was not sown then."""
+    record_sowing(book, "radish", grown_in="box", on=ON - timedelta(days=1), area_m2=0.2)
+    plan = make_plan(book, ON, **YEARS)
+    assert year_household(book, ON).wishes.standing
+    asked = {w["want"] for w in help_here(book, plan, **YEARS)["wants"]}
+    assert asked <= {w["want"] for w in plan["wants"]}
+
+
+def test_newer_than_the_plan_is_told_without_counting(book: Notebook) -> None:
+    assert not is_stale(book)
+    make_plan(book, ON, **YEARS)
+    assert not is_stale(book, ON)
+    record_sowing(book, "radish", grown_in="box", on=ON, area_m2=0.2)
+    assert is_stale(book, ON)
+    undo(book)
+    assert not is_stale(book, ON)
