@@ -100,6 +100,14 @@ def test_damaged_tables_get_sentences(table: dict[str, object]) -> None:
     assert said or "nonsense" not in table
 
 
+def test_a_shelter_may_stand_in_a_terrain_of_its_own() -> None:
+    base = preset("box")
+    assert base.terrain is None
+    assert shelter_from_table({"terrain": "open"}, base).terrain == "open"
+    with pytest.raises(InputError, match="terrain is 'windy': expected one of open, garden, sheltered"):
+        shelter_from_table({"terrain": "windy"}, base)
+
+
 def test_a_lid_may_be_given_by_its_angle() -> None:
     """The gap at the edge is the chord: 2 x 0.9 m x sin(15 deg) = 0.466 m."""
     lid = shelter_from_table({"lid": {"gap_m": "30 deg", "full_gap_m": "60°", "swing_m": 0.9}}, preset("box")).lid

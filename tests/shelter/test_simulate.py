@@ -177,6 +177,16 @@ def test_an_arm_opens_and_somebody_always_there_holds_the_temperature() -> None:
     assert shut.lid_open.max() == 0.0
 
 
+def test_a_shelters_own_terrain_goes_before_the_places() -> None:
+    """The place of these tests is open; behind hedges the same box leaks less."""
+    outside = weather(wind=6.0)
+    leaks = [
+        float(simulate(box(terrain=t), outside).air_changes_per_h[-48:].mean()) for t in (None, "open", "sheltered")
+    ]
+    assert leaks[0] == leaks[1]
+    assert leaks[2] < 0.6 * leaks[1]
+
+
 def test_a_rule_with_a_threshold_has_hysteresis() -> None:
     outside = weather(air_c=8.0, sun=800.0, swing_k=4.0)
     lid = Lid("rule", rule_rate_m3_h=60.0, rule_start_k=303.15, rule_stop_k=293.15)

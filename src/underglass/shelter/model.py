@@ -333,7 +333,8 @@ class Shelter:
     facing_deg    : azimuth that the front looks at, clockwise from north; None: towards the equator
     clear_height_m: tallest plant that fits [m]
     ground_reflectance : of the ground around, snow aside, 0-1
-    wind_factor   : wind at the shelter over wind at 10 m in the open; None: from the place's terrain and the height
+    terrain       : what stands around, as for a place; None: the place's
+    wind_factor   : wind at the shelter over wind at 10 m in the open; None: from the terrain and the height
     gains_w, gains_radiant_share : constant heat put in [W], share of it as radiation
     inside_film_w_m2k, outside_film_w_m2k : convection at inside and outside faces, when fixed (literature cases); None: modelled
     kind          : what the guide may do with it: 'bed' (plants live there), 'nursery' (raises seedlings), 'both'
@@ -357,6 +358,7 @@ class Shelter:
     room: Room | None = None
     switches: Switches = field(default_factory=Switches)
     ground_reflectance: float = 0.2
+    terrain: Literal["open", "garden", "sheltered"] | None = None
     wind_factor: float | None = None
     gains_w: float = 0.0
     gains_radiant_share: float = 0.6

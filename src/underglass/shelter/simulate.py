@@ -215,7 +215,7 @@ def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | N
     enc, tables = _rays(*light).enclosure, _tables(*light, facing, place.horizon)
     _check(shelter, enc)
     sun = [_sun(o, shelter, tables) for o in outside]
-    params = reduced(shelter, enc, tables, place.terrain)
+    params = reduced(shelter, enc, tables, shelter.terrain or place.terrain)
     ground = _ground_column(shelter)
     if beside is None:
         beside = np.zeros((0, len(ground.thickness_m)), np.float32)

@@ -84,7 +84,7 @@ def generate_weather(
     dew = low - np.where(wet, 0.3, daily_curve(normals.dew_below_k, day) + 0.8) + np.minimum(dew_noise, 1.0)
     provenance = Provenance(
         layer=normals.layer,
-        source=f"{n_years} generated years from {normals.source}",
+        source=f"{n_years} generated {'year' if n_years == 1 else 'years'} from {normals.source}",
         licence=normals.licence,
         longwave="Berdahl & Martin 1984 with cloud from the day's clearness",
         frost_sd_days=normals.frost_sd_days,

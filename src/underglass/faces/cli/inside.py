@@ -128,5 +128,6 @@ def _heat(flows: dict[str, float]) -> None:
     }  # fmt: skip
     print("where the heat came from (+) and went (−), mean W per m² of bed:")
     for name, value in sorted(flows.items(), key=lambda item: -item[1]):
-        print(f"  {words[name]:28} {value:+8.1f}".replace("-", "−"))
+        shown = f"{value:+8.1f}" if abs(value) >= 0.05 else f"{0.0:8.1f}"
+        print(f"  {words[name]:28} {shown.replace('-', '−')}")
     print()
