@@ -14,6 +14,7 @@ from underglass.plan.candidates import SOWING_WEEKS, WEEKS, candidates_of, held_
 from underglass.plan.decide import decide
 from underglass.plan.lean import lean_weeks
 from underglass.plan.optimise import Task, sample_years
+from underglass.plan.quality import too_warm_days
 from underglass.plan.years import judging, quantiles
 from underglass.services.fates import YearFates
 from underglass.services.year import year_task
@@ -37,7 +38,7 @@ def at(latitude: float, longitude: float):
     return replace(demo, place=place, climate=type(demo.climate)(), seeds=())
 
 
-def in_other_years(chosen: list[Chosen], other: YearFates, latitude_deg: float) -> list[Chosen]:
+def in_other_years(task: Task, chosen: list[Chosen], other: YearFates, latitude_deg: float) -> list[Chosen]:
     """The same sowings and beds in other years; what feeds nobody there brings nothing."""
     lean, held = lean_weeks(latitude_deg, ON), []
     for c in chosen:
@@ -48,7 +49,15 @@ def in_other_years(chosen: list[Chosen], other: YearFates, latitude_deg: float) 
             assert lean is not None
             found = held_candidates_of(c.option.crop, one, ON, lean, least_chance=0.0, bed_to=k.bed_to)
         else:
-            found = candidates_of(c.option.crop, one, ON, least_chance=0.0, bed_to=k.bed_to, dark=lean)
+            found = candidates_of(
+                c.option.crop,
+                one,
+                ON,
+                least_chance=0.0,
+                bed_to=k.bed_to,
+                dark=lean,
+                warm=too_warm_days(k.crop_id, task.month_mean_c, ON),
+            )
         same = [x for x in found if x.sow == k.sow]
         if same:
             held.append(replace(c, option=replace(c.option, candidate=same[0])))
@@ -74,7 +83,7 @@ def promises() -> None:
             solution = decide(task).solution
             chosen = chosen_of(task, solution.x)
             promised, on_which = total(task, chosen, judging(YEARS)), total(task, chosen, sample_years(YEARS))
-            others = [in_other_years(chosen, told[s][1], where[0]) for s in SEEDS if s != seed]
+            others = [in_other_years(task, chosen, told[s][1], where[0]) for s in SEEDS if s != seed]
             seen = np.concatenate([total(task, held, np.arange(YEARS)) for held in others])
             weeks = np.quantile(promised, 0.5, axis=0) > 1.0
             reached = [float((seen[:, weeks] >= q).mean()) for q in quantiles(promised[:, weeks])]

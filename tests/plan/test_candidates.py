@@ -12,6 +12,7 @@ from underglass.crop.catalogue import catalogue, find_crop
 from underglass.plan.candidates import WEEKS, candidates_of, prune, weekly
 from underglass.plan.outlook import sowing_fates, weekly_dates
 from underglass.plan.outlook_types import Route
+from underglass.plan.quality import too_warm_days
 from underglass.plan.task import manure_free, task_of, wants_of, wished_crops
 from underglass.plan.wishes import Ground, Pin, Want, Wishes, claimed, usual_wants
 from underglass.plan.work import areas, seeds_to_sow
@@ -122,3 +123,19 @@ def test_old_seed_is_sown_thicker() -> None:
 def test_what_stands_counts_as_it_is() -> None:
     wishes = replace(Wishes(), pins=())
     assert all(not o.standing for o in task_with(wishes).options)
+
+
+def test_nothing_is_picked_in_months_too_warm_for_it() -> None:
+    """Knott's table: radish to a monthly mean of 23.9 °C, sweet corn to 35; two degrees more are let pass."""
+    means = [5.0] * 5 + [27.0, 28.0, 27.0] + [12.0] * 4
+    warm = too_warm_days("radish", means, ON)
+    assert warm.any()
+    assert not too_warm_days("sweet_corn", means, ON).any()
+    start, end = (int((np.datetime64(d) - ON).astype(int)) for d in ("2027-06-01", "2027-09-01"))
+    assert warm[start:end].all()
+    assert not warm[:start].any()
+    free, found = (candidates_of(find_crop("radish"), fates_of("radish", Route("open")), ON, warm=w) for w in (None, warm))
+    within = slice(start // 7 + 3, end // 7)  # what was pulled before keeps two weeks
+    assert max(c.servings[:, within].sum() for c in free) > 0.0
+    assert found
+    assert all(c.servings[:, within].sum() == 0.0 for c in found)

@@ -123,12 +123,14 @@ def candidates_of(
     alive_on: bool = False,
     bed_to: np.datetime64 | None = None,
     dark: tuple[np.datetime64, np.datetime64] | None = None,
+    warm: NDArray[np.bool_] | None = None,
 ) -> list[Candidate]:
     """What one crop on one route offers, one candidate for each sowing date that is likely enough to feed.
 
     on : the plan's first day;  alive_on : it stands in the ground and lives on that day, so that only years in which it got so far count
     bed_to : day on which the bed is free, None: as these years say
-    dark : first and last of the lean weeks: what bears fruit bears none in them
+    dark : first and last of the lean weeks: what bears fruit or is tender is not picked in them
+    warm : whether each day after `on` is too warm for it to be worth picking, None: none is
     """
     if crop.harvest.yield_kg_m2 is None:
         return []
@@ -143,7 +145,9 @@ def candidates_of(
         offset = int((sow - on).astype(int))
         days = {m: (values[i] - fates.starts[i] + offset).astype(float) for m, values in marks.items()}
         feeds = outcome[i] == Fate.HARVESTED
-        if dark is not None and crop.kitchen.dish in FRUITING:
+        if warm is not None and warm.any():
+            feeds &= _before_heat(days, warm)
+        if dark is not None and (crop.tender or crop.kitchen.dish in FRUITING):
             feeds &= _in_light(days, *(float((day - on).astype(int)) for day in dark))
         counted = outcome[i] != Fate.BEYOND_RECORD
         if alive_on:
@@ -170,6 +174,17 @@ def _not_on_the_brink(found: list[Candidate], fates: RouteFates, share: F64) -> 
         return bool(share[max(i - 1, 0)] >= LEAST_BESIDE and share[min(i + 1, len(share) - 1)] >= LEAST_BESIDE)
 
     return [c for c in found if firm(c)]
+
+
+def _before_heat(days: dict[str, F64], warm: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Years in which the first picking comes while it is not too warm; picking ends with the day before it is."""
+    n = len(warm)
+    next_warm = np.full(n + 1, float(n))
+    for day in range(n - 1, -1, -1):
+        next_warm[day] = day if warm[day] else next_warm[day + 1]
+    ends = next_warm[np.clip(days["first"], 0, n - 1).astype(int)]
+    days["last"] = np.minimum(days["last"], ends - 1.0)
+    return np.asarray(days["first"] < ends)
 
 
 def _in_light(days: dict[str, F64], dark_from: float, dark_to: float) -> NDArray[np.bool_]:

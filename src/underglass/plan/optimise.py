@@ -78,6 +78,7 @@ class Task:
     on : first day;  area_m2 : by shelter;  tray_m2 : room for cells by shelter that raises (0 for one that is bed too: its bed gives room)
     on_hand : seeds on hand by crop id;  pinned : option numbers that may stand for each pin;  kept : blocks of an earlier plan by option
     news : crops that the family does not know yet, and the quarter of the year (0-3) in which each may be tried
+    month_mean_c : monthly means of the air outside that the options were made with
     """
 
     on: np.datetime64
@@ -90,6 +91,7 @@ class Task:
     pinned: tuple[tuple[int, ...], ...] = ()
     kept: tuple[tuple[int, int], ...] = ()
     news: Mapping[str, int] = field(default_factory=dict)
+    month_mean_c: tuple[float, ...] = ()
 
     def week(self, day: np.datetime64) -> int:
         """Week of the plan that a day lies in."""

@@ -13,6 +13,7 @@ from underglass.plan.candidates import Candidate, candidates_of, held_candidates
 from underglass.plan.optimise import Option, Task
 from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import Route
+from underglass.plan.quality import too_warm_days
 from underglass.plan.wishes import Drop, Pin, Standing, Want, Wishes, claimed, usual_wants
 from underglass.plan.work import areas, block_m2
 from underglass.shelter.model import OpenGround, Shelter
@@ -122,6 +123,7 @@ def task_of(
     news: Sequence[str] = (),
     grown: Sequence[RouteFates] = (),
     lean: tuple[np.datetime64, np.datetime64] | None = None,
+    month_mean_c: Sequence[float] = (),
 ) -> Task:
     """The task for a year from `on`.
 
@@ -129,6 +131,7 @@ def task_of(
     earlier : sowings of an earlier plan that should change little
     news : ids of crops that the family does not know yet
     grown : fates of crops as lean.near_full makes them, sown before the lean weeks `lean`
+    month_mean_c : 12 monthly means of the air outside, so that nothing is counted in months that are too warm for it [degC]
     """
     room, wants = _room(shelters, wishes), wants_of(crops, wishes, news)
     want_of = {c: w for w in wants for c in w.crops}
@@ -138,7 +141,9 @@ def task_of(
         if one.crop_id in crops and one.route.grown_in in room.beds:
             crop = crops[one.crop_id]
             if not (crop.kitchen.pollination == "wind" and one.route.grown_in in covered):
-                free += [c for c in candidates_of(crop, one, on, dark=lean) if _allowed(crop, c, wishes)]
+                warm = too_warm_days(crop.id, month_mean_c, on)
+                found = candidates_of(crop, one, on, dark=lean, warm=warm)
+                free += [c for c in found if _allowed(crop, c, wishes)]
     for one in grown:
         if lean is not None and one.crop_id in crops and one.route.grown_in in room.beds:
             held = held_candidates_of(crops[one.crop_id], one, on, lean)
@@ -173,6 +178,7 @@ def task_of(
             if c is not None and id(c) in number
         ),
         news=seasons,
+        month_mean_c=tuple(month_mean_c),
     )  # fmt: skip
 
 

@@ -30,7 +30,8 @@ from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
 from underglass.services.guide import MOST_YEARS, file_stamp, topics_of
 from underglass.services.progress import Progress, silent
-from underglass.services.weather import ReadWeather
+from underglass.services.weather import ReadWeather, climate_of
+from underglass.units import k_to_c
 
 __all__ = ["sowing_id", "sowing_row", "stepper", "year_plan", "year_task"]
 
@@ -148,13 +149,19 @@ def year_task(
     task = task_of(
         crops, found.found, past, household.shelters, wishes, on,
         seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=before, news=[c.id for c in fresh],
-        grown=grown, lean=lean,
+        grown=grown, lean=lean, month_mean_c=_month_mean_c(household),
     )  # fmt: skip
     if not task.options:
         raise InputError(
             "nothing that is wanted feeds anybody here in three years of four: add a warmer shelter, or other crops"
         )
     return task, replace(found, grown=grown)
+
+
+def _month_mean_c(household: Household) -> list[float]:
+    """Monthly means of the air outside, by the best layer that needs no weather file."""
+    known = climate_of(household)
+    return [float(k_to_c(k)) for k in (known.tmin_k + known.tmax_k) / 2.0]
 
 
 def _past(
