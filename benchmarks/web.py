@@ -108,11 +108,15 @@ def main(minutes: float) -> None:
             client.post("/welcome" if minutes else "/welcome/demo", data=form)
             ready(client, "/sow", 'class="card"')
             ready(client, "/today", 'class="do"')
+            print(f"memory with the day's plan and the guide: {memory_mb(server.pid):.0f} MB")
+            ready(client, "/year", 'id="h-basket"')
             print(f"first page after start: {first:.2f} s (promised 1.5)")
             shelter = "/inside/box/picture" if minutes else BOX
             for path, change in (
                 ("/today", ""),
                 ("/sow", ""),
+                ("/year", ""),
+                ("/seeds", ""),
                 ("/settings", ""),
                 (shelter, "?leaks={i}"),
                 (shelter, "?facing={i}"),
