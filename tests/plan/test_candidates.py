@@ -134,7 +134,9 @@ def test_nothing_is_picked_in_months_too_warm_for_it() -> None:
     start, end = (int((np.datetime64(d) - ON).astype(int)) for d in ("2027-06-01", "2027-09-01"))
     assert warm[start:end].all()
     assert not warm[:start].any()
-    free, found = (candidates_of(find_crop("radish"), fates_of("radish", Route("open")), ON, warm=w) for w in (None, warm))
+    free, found = (
+        candidates_of(find_crop("radish"), fates_of("radish", Route("open")), ON, warm=w) for w in (None, warm)
+    )
     within = slice(start // 7 + 3, end // 7)  # what was pulled before keeps two weeks
     assert max(c.servings[:, within].sum() for c in free) > 0.0
     assert found

@@ -289,3 +289,22 @@ def test_the_smallest_change_is_found_by_planning_again() -> None:
     wider = replace(task, area_m2={"box": 2.0})
     weeks = possible_weeks(task, want)
     assert met_in_season(wider, best_for(wider, blocks, want, lambda: None), want, weeks)[0] < 0.75
+
+
+@pytest.mark.parametrize("after", [1, 2, 4])
+def test_it_can_be_stopped_in_the_relaxation_the_search_and_the_solver(after: int) -> None:
+    class Enough(Exception):
+        pass
+
+    calls = 0
+
+    def step() -> None:
+        nonlocal calls
+        calls += 1
+        if calls > after:
+            raise Enough
+
+    task = random_task(50, 3)
+    p = build(task)
+    with pytest.raises(Enough):
+        solve(p, gap=0.0001, better=lambda x: polisher(task, p)(x), step=step)
