@@ -15,6 +15,7 @@ from underglass.crop.catalogue import catalogue
 from underglass.errors import InputError
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.home import Seen
+from underglass.faces.web.records import fresh_id
 from underglass.faces.web.seed_form import as_form, read_packet, read_test
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.texts import Say
@@ -55,14 +56,6 @@ def shelf_of(desk: Desk, notebook: Notebook) -> dict[str, Any]:
     shelf = seed_shelf(notebook, seen.household, today, plants)
     _KNOWN[desk] = seen, today, plants, shelf
     return shelf
-
-
-def _fresh(record_id: str) -> str:
-    """The form's own id, by which what was sent twice is kept once."""
-    try:
-        return uuid.UUID(record_id).hex
-    except ValueError:
-        raise InputError("the form carries no id: load the page again") from None
 
 
 def _basis(said: str, say: Say) -> str:
@@ -144,7 +137,7 @@ def router(desk: Desk) -> APIRouter:
         if said is None:
             return shelf_page(request, 422, typed, faults)
         with desk.home.open() as notebook:
-            kept = add_packet(notebook, said, today(), record_id=_fresh(id))
+            kept = add_packet(notebook, said, today(), record_id=fresh_id(id, show))
         return RedirectResponse(f"/seeds/{kept.id}", 303)
 
     def written(
@@ -191,7 +184,7 @@ def router(desk: Desk) -> APIRouter:
         with desk.home.open() as notebook:
             said, faults = read_test(typed, show.say, packet_named(notebook, packet_id).packed, today())
             if said is not None:
-                record_test(notebook, packet_id, said.on, said.n_sown, said.n_up, today(), record_id=_fresh(id))
+                record_test(notebook, packet_id, said.on, said.n_sown, said.n_up, today(), record_id=fresh_id(id, show))
         if said is None:
             return packet_page(request, packet_id, 422, tested=typed, faults=faults)
         return RedirectResponse(f"/seeds/{packet_id}", 303)
