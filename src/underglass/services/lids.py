@@ -15,7 +15,7 @@ from underglass.shelter.working import BY_HAND, Handling, can_be_bared, own_hand
 from underglass.tend.setting import Setting
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["exceptions_in", "handling_in", "settings_in"]
+__all__ = ["STILL_SO", "exceptions_in", "handling_in", "settings_in"]
 
 STILL_SO = timedelta(days=7)
 """What was done to a lid longer ago is not taken for how it is now (estimate: a family that records, records more often)."""

@@ -106,9 +106,10 @@ def compared(notebook: Notebook, since: date, until: datetime, zone: ZoneInfo) -
         until,
         order="at, rowid",
     )
-    plans = {
-        (p.shelter_id, p.on): p for p in notebook.find(PlannedDay, '"on" >= ?', (first - LONGEST).date() - timedelta(days=1))
-    }  # fmt: skip
+    if all(r.at < first or r.source_file is not None for r in rows):
+        return []
+    earliest, latest = (t.astimezone(zone).date() for t in (first - 2 * LONGEST, until))
+    plans = {(p.shelter_id, p.on): p for p in notebook.find(PlannedDay, '"on" >= ? AND "on" <= ?', earliest, latest)}
     found = []
     for i, reading in enumerate(rows):
         if reading.at < first or reading.source_file is not None:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from underglass.faces.web.show import Shown
 from underglass.notebook.records import LidAction, ShelterRecord
 from underglass.notebook.store import Notebook
-from underglass.services.lids import settings_in
+from underglass.services.lids import STILL_SO, settings_in
 from underglass.services.planned import Compared, compared
 from underglass.shelter.model import OpenGround, Shelter
 from underglass.tend.setting import Setting
@@ -83,7 +83,8 @@ class Beside:
         names = {s.id: s.name for s in notebook.find(ShelterRecord)}
         self.settings = settings_in(notebook, shelters, now)
         self.last: dict[str, LidAction] = {
-            names[a.shelter_id]: a for a in notebook.find(LidAction, "at <= ?", now, order="at, rowid")
+            names[a.shelter_id]: a
+            for a in notebook.find(LidAction, "at > ? AND at <= ?", now - STILL_SO, now, order="at, rowid")
         }
         yesterday = now.astimezone(zone).date() - timedelta(days=1)
         self.read = compared(notebook, yesterday, now, zone)
