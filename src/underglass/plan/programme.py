@@ -22,7 +22,7 @@ GAP = 0.02
 MOST_BRANCHED = 300
 """Whole numbers up to which branch and bound is tried; beyond it the plan found is kept and its gap told."""
 
-MOST_CUT_ROUNDS, MOST_LOOKS = 16, 500
+MOST_CUT_ROUNDS, MOST_LOOKS = 24, 500
 """Rounds of cuts for a large programme, and looks of the solver at a small one: each brings less than the one before.  Where they end the gap
 is told as it is; who asks for less than the usual gap waits for it."""
 
