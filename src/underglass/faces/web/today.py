@@ -61,7 +61,9 @@ def _clock(stamp: str, show: Shown, zone: ZoneInfo) -> str:
 def _warning(show: Shown, warning: dict[str, Any], zone: ZoneInfo) -> str:
     """A warning in words, with the time at which it is over where that is known."""
     said = show.say(f"warning.{warning['kind']}")
-    return f"{said} {show.say('today.thawed', when=_clock(warning['until'], show, zone))}" if warning["until"] else said
+    return (
+        f"{said}. {show.say('today.thawed', when=_clock(warning['until'], show, zone))}" if warning["until"] else said
+    )
 
 
 def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
