@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -150,5 +151,13 @@ def test_the_same_as_data(hand: Hand) -> None:
     assert hand.api.delete(f"/api/seeds/{kept['id']}", params={"version": kept["version"]}).status_code == 409
     assert hand.api.delete(f"/api/seeds/{kept['id']}", params={"version": kept["version"] + 1}).status_code == 204
     assert hand.api.post("/api/seeds", json={**said, "crop": "moonflour"}).status_code == 404
-    foreign = hand.api.post("/api/seeds", json=said, headers={"origin": "http://elsewhere.example"})
-    assert foreign.status_code == 403
+
+
+def test_a_foreign_page_cannot_write_over_the_api(hand: Hand) -> None:
+    said = {"crop": "leek", "packed": 2026}
+    before = len(hand.api.get("/api/seeds").json()["packets"])
+    for headers in ({"origin": "http://elsewhere.example"}, {"sec-fetch-site": "cross-site"}):
+        assert hand.api.post("/api/seeds", json=said, headers=headers).status_code == 403
+    text = {"content-type": "text/plain"}  # what a foreign page may send without asking first
+    assert hand.api.post("/api/seeds", content=json.dumps(said), headers=text).status_code == 422
+    assert len(hand.api.get("/api/seeds").json()["packets"]) == before
