@@ -15,6 +15,7 @@ import pytest
 from underglass.errors import InputError
 from underglass.faces.cli.main import main
 from underglass.services.year import year_plan
+from underglass.services.year_help import what_would_help
 from underglass.sources.household_file import household_of_table
 
 ON = np.datetime64("2027-03-01")
@@ -130,3 +131,14 @@ def test_the_basket_is_told_by_years_that_did_not_choose() -> None:
     assert (plan()["planned_on_years"], plan()["judged_on_years"], plan()["held_out"]) == (6, 6, False)
     more = year_plan(household_of_table(TABLE), ON, n_years=16)
     assert (more["planned_on_years"], more["judged_on_years"], more["held_out"]) == (8, 8, True)
+
+
+def test_what_came_too_late_would_have_helped_earlier() -> None:
+    """Tomatoes wanted from the middle of June on: no sowing of this year ripens, those of sixteen weeks before would have."""
+    table = {**TABLE, "shelters": [{"like": "hoop"}, {"like": "sill"}], "wants": [{"crop": "tomato", "servings": 3}]}
+    (want,) = what_would_help(household_of_table(table), np.datetime64("2027-06-14"), n_years=6)["wants"]
+    assert (want["met_in_season"], want["weeks_with_some"]) == (0.0, 0)
+    earlier = next(c for c in want["changes"] if c["kind"] == "earlier")
+    assert earlier["to"] in (4.0, 8.0, 16.0)
+    assert earlier["weeks_with_some"] >= 8
+    assert earlier["met"] > 0.5

@@ -50,10 +50,10 @@ class Found:
     weeks: int
 
 
-def possible_weeks(task: Task, want: Want) -> NDArray[np.bool_]:
-    """Weeks of the year in which anything of a want could be ready, shape (SOWING_WEEKS,)."""
+def possible_weeks(task: Task, want: Want, start: int = 0) -> NDArray[np.bool_]:
+    """Weeks of the year in which anything of a want could be ready, shape (SOWING_WEEKS,).  start : week of the task where the year begins"""
     growing = [o.candidate for o in task.options if o.crop.id in want.crops]
-    some = [np.median(c.servings, axis=0)[:SOWING_WEEKS] > 0.0 for c in growing]
+    some = [np.median(c.servings, axis=0)[start : start + SOWING_WEEKS] > 0.0 for c in growing]
     return np.any(some, axis=0) if some else np.zeros(SOWING_WEEKS, bool)
 
 

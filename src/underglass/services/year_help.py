@@ -145,6 +145,6 @@ def _again(
     household = replace(household, wishes=replace(household.wishes, standing=there_then))
     task, _ = year_task(household, on, earlier=plan, progress=lambda share, doing: step(), **asked)
     own = next((w for w in task.wants if w.label == want.label), replace(want, crops=tuple(crops)))
-    there = possible_weeks(task, own)
+    there = possible_weeks(task, own, ahead)
     weeks = weeks if weeks.any() else there
     return met_in_season(task, best_for(task, counted(task).solution.x, own, step), own, weeks, ahead)
