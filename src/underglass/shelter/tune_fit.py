@@ -35,6 +35,7 @@ FIRST_NOISE_K, LEAST_NOISE_K = 0.7, 0.1
 PASSES, MOST_STEPS, FEW_STEPS, MOST_SHAKES = 3, 8, 4, 6
 LEAST_STEP, MOST_STEP = 0.02, 0.2
 LEAST_SLOPE = 0.3
+MOST_STRETCH = 4.0
 AFAR = 0.8
 
 
@@ -241,7 +242,7 @@ def _climb(target: _Target, at: F64, covariance: F64, most: int = MOST_STEPS) ->
 
 
 def _shaken(target: _Target, at: F64, covariance: F64) -> tuple[F64 | None, F64]:
-    """Look two standard deviations to either side along each axis of the posterior.
+    """Look one and two standard deviations to either side along each axis of the posterior.
 
     Returns a better point where there is one, and the covariance, wider along axes on which the posterior falls more
     slowly than its curvature at the top promises.
@@ -253,13 +254,14 @@ def _shaken(target: _Target, at: F64, covariance: F64) -> tuple[F64 | None, F64]
     for length, axis in zip(lengths, axes.T, strict=True):
         arm = np.sqrt(max(length, 0.0)) * axis * u.prior_sd
         stretch = 1.0
-        for side in (-2.0, 2.0):
+        for side in (-2.0, -1.0, 1.0, 2.0):
             there = at + side * arm
             if (there < u.low).any() or (there > u.high).any():
                 continue
             cost = target.cost(there)
             if cost < best_cost:
                 best, best_cost = there, cost
-            stretch = max(stretch, float(np.sqrt(2.0 / max(cost - here, 0.125))))
+            rise = 0.5 * side * side  # what the curvature promises
+            stretch = max(stretch, float(np.sqrt(rise / max(cost - here, rise / MOST_STRETCH**2))))
         wide += stretch**2 * np.outer(arm, arm)
     return best, wide
