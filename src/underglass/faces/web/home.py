@@ -128,7 +128,11 @@ class Home:
         state = self._watch.state(path)
         with self._lock:
             known = self._known
-        if known is not None and known[0] == state is not None and known[2] == self._today(known[1].household.place.time_zone):
+        if (
+            known is not None
+            and known[0] == state is not None
+            and known[2] == self._today(known[1].household.place.time_zone)
+        ):
             return known[1]
         if not path.exists():
             return None
