@@ -142,3 +142,34 @@ def test_what_came_too_late_would_have_helped_earlier() -> None:
     assert earlier["to"] in (4.0, 8.0, 16.0)
     assert earlier["weeks_with_some"] >= 8
     assert earlier["met"] > 0.5
+
+
+def test_the_command_explains_and_says_what_would_help(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "household.toml"
+    file.write_text(FILE, encoding="utf-8")
+    said = []
+    for extra in (
+        ["--explain", "radish"],
+        ["--explain", "melon"],
+        ["--explain", "radish", "--json"],
+        ["--helps"],
+        ["--helps", "--json"],
+    ):
+        with pytest.raises(SystemExit) as end:
+            main(["year", "--household", str(file), "--date", "2027-03-01", "--years", "6", *extra])
+        assert end.value.code in (0, None)
+        said.append(capsys.readouterr().out)
+    assert "servings less" in said[0]
+    assert "Melon is not in the plan" in said[1]
+    assert all(s["without"]["costs_servings"] >= 0.0 for s in json.loads(said[2])["sowings"])
+    wants = json.loads(said[4])["wants"]
+    assert all(w["want"] in said[3] for w in wants)
+    documented = (Path(__file__).parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
+    rows = [
+        json.loads(said[2])["sowings"][0],
+        json.loads(said[2])["sowings"][0]["without"],
+        *wants[:1],
+        *(w["changes"][0] for w in wants[:1]),
+    ]
+    for row in rows:
+        assert not [key for key in row if f"`{key}`" not in documented]
