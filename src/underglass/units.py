@@ -17,6 +17,7 @@ __all__ = [
     "INCH_M",
     "OUNCE_KG",
     "SQUARE_FOOT_M2",
+    "US_GALLON_M3",
     "ZERO_C_K",
     "c_to_k",
     "dk_to_df",
@@ -36,6 +37,7 @@ OUNCE_KG = 0.028349523125
 """One avoirdupois ounce in kilograms (definition)."""
 
 SQUARE_FOOT_M2 = 0.09290304
+US_GALLON_M3 = 3.785411784e-3
 """One square foot in square metres (definition)."""
 
 T = TypeVar("T", float, NDArray[np.float64], NDArray[np.float32])
@@ -89,9 +91,9 @@ FACTORS: dict[str, tuple[str, float, float]] = {
     "l": ("volume", 1e-3, 0.0),
     "litre": ("volume", 1e-3, 0.0),
     "litres": ("volume", 1e-3, 0.0),
-    "gal": ("volume", 3.785411784e-3, 0.0),
-    "gallon": ("volume", 3.785411784e-3, 0.0),
-    "gallons": ("volume", 3.785411784e-3, 0.0),
+    "gal": ("volume", US_GALLON_M3, 0.0),
+    "gallon": ("volume", US_GALLON_M3, 0.0),
+    "gallons": ("volume", US_GALLON_M3, 0.0),
     "m3": ("volume", 1.0, 0.0),
     "m2": ("area", 1.0, 0.0),
     "cm2": ("area", 1e-4, 0.0),

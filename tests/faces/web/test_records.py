@@ -41,7 +41,7 @@ GOOD = {
     "lid": ({"shelter": "south box", "setting": "gap", "gap": "2"}, LidAction),
     "reading": ({"shelter": "south box", "value": "38,5", "kind": "min", "height": "8", "sun": "shade"}, Reading),
     "sowing": ({"crop": "radish", "grown_in": "south box", "raised_in": "", "count": "60", "area": "4"}, Sowing),
-    "water": ({"shelter": "hoop house", "litres": "9,5"}, Watering),
+    "water": ({"shelter": "hoop house", "gallons": "2,5"}, Watering),
 }
 BAD = {
     "note": [{"note": "  "}, {"note": "x", "shelter": "castle"}, {"note": "x", "sowing": "nobody's"}],
@@ -50,7 +50,7 @@ BAD = {
     "sowing": [
         {"crop": "moonflower"}, {"count": "many"}, {"count": "-3"}, {"area": "0"}, {"on": "yesterday"}, {"grown_in": "castle"}, {"count": "1.5"},
     ],
-    "water": [{"litres": "much"}, {"litres": "-1"}, {"litres": "1e9"}],
+    "water": [{"gallons": "much"}, {"gallons": "-1"}, {"gallons": "1e9"}],
     "harvest": [{"amount": ""}, {"amount": "much"}, {"amount": "-200g"}, {"amount": "1e9"}],
     "loss": [{"cause": "", "words": ""}, {"words": "slugs", "count": "none"}, {"words": "slugs", "count": "-2"}],
     "visits": [{"on": "soon"}, {"until": "2027-03-01"}, {"until": "2029-03-01"}, {"times": "early"}, {"times": "25:00"}],

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from underglass.errors import InputError, SourceError
 from underglass.faces.cli.options import Asked, household_of, progress_bar, sowing_date, uses_notebook
 from underglass.faces.cli.words import degrees, short_name
+from underglass.faces.web.speech import Speech
 
 if TYPE_CHECKING:
     import numpy as np
@@ -250,7 +251,7 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
         lines.append(
             f"  The soil's warmth is partly a guess: {ground['known_days']} days of weather are known; it may move the coldest night by {apart}."
         )
-    return [*lines, f"  {_water(part['water'])}"]
+    return [*lines, f"  {_water(part['water'], units)}"]
 
 
 def _in_words(warning: Mapping[str, Any], units: str, zone: ZoneInfo) -> dict[str, Any]:
@@ -306,13 +307,13 @@ def _because(step: Mapping[str, Any], units: str) -> str:
     return ""
 
 
-def _water(water: Mapping[str, Any]) -> str:
+def _water(water: Mapping[str, Any], units: str) -> str:
     if water["frozen"]:
         return "Water: nothing, the soil is frozen."
     bed, cell = water["bed_days"], water["cell_days"]
     return (
-        f"Water: about {water['mm_per_day']:.1f} litres a day on a square metre; a watered bed lasts {min(bed, 60):.0f} days, "
-        f"a cell {min(cell, 30):.0f}; a finger 2 cm deep decides (estimate)."
+        f"Water: about {Speech('en', units).water_need(water['mm_per_day'])}; a watered bed lasts {min(bed, 60):.0f} days, "
+        f"a cell {min(cell, 30):.0f}; a finger {'1 in' if units == 'f' else '2 cm'} deep decides (estimate)."
     )
 
 

@@ -32,7 +32,7 @@ from underglass.services import notes
 from underglass.services.photos import add_photo
 from underglass.services.worked import already_kept, record_setting
 from underglass.tend.setting import Setting
-from underglass.units import INCH_M, SQUARE_FOOT_M2
+from underglass.units import INCH_M, SQUARE_FOOT_M2, US_GALLON_M3
 
 __all__ = ["KINDS", "PROBES", "SETTINGS", "Sent", "fresh_id", "router", "when_written"]
 
@@ -183,11 +183,12 @@ def _reading(book: Notebook, sent: Sent) -> None:
 
 
 def _water(book: Notebook, sent: Sent) -> None:
-    litres = sent.number("litres")
+    litres, gallons = sent.number("litres"), sent.number("gallons")
+    volume_m3 = litres / 1000.0 if litres is not None else gallons * US_GALLON_M3 if gallons is not None else None
     sowing = sent.sowing(book) if sent.text("sowing") else None
     notes.record_watering(
         book, sent.at, shelter=sent.text("shelter") or None, sowing=sowing,
-        volume_m3=litres / 1000.0 if litres is not None else None, record_id=sent.id,
+        volume_m3=volume_m3, record_id=sent.id,
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ import re
 
 from underglass.faces.cli.words import degrees, difference
 from underglass.faces.web.texts import Say, say_in
+from underglass.units import INCH_M, SQUARE_FOOT_M2, US_GALLON_M3
 
 __all__ = ["Speech"]
 
@@ -79,12 +80,17 @@ class Speech:
     def length(self, metres: float) -> str:
         """A length as one measures it at home: 45 cm, 1.8 m; 18 in, 6 ft."""
         if self.units == "f":
-            inches = metres / 0.0254
+            inches = metres / INCH_M
             return f"{inches:.0f} in" if inches < 35.5 else f"{inches / 12.0:.1f}".removesuffix(".0") + " ft"
         return f"{100.0 * metres:.0f} cm" if metres < 0.995 else f"{metres:.2f}".rstrip("0").rstrip(".") + " m"
 
     def water_depth(self, litres_per_m2: float) -> str:
         """An amount of water for a bed: litres for each square metre, or US gallons for each square foot."""
         if self.units == "f":
-            return f"{litres_per_m2 / 3.785 * 0.0929:.1f} gal/ft²"
+            return f"{litres_per_m2 * SQUARE_FOOT_M2 / (1000.0 * US_GALLON_M3):.1f} gal/ft²"
         return f"{litres_per_m2:.0f} l/m²"
+
+    def water_need(self, mm_per_day: float) -> str:
+        """What a bed drinks in a day: millimetres as litres on a square metre, or as US gallons on 100 square feet."""
+        amount = mm_per_day if self.units == "c" else mm_per_day * 100.0 * SQUARE_FOOT_M2 / (1000.0 * US_GALLON_M3)
+        return self.say(f"today.water_{self.units}", n=f"{amount:.1f}")
