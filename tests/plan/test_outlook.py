@@ -159,3 +159,31 @@ def test_a_lid_faces_the_equator() -> None:
     toward = simulate(box, outside).par_umol_m2_s.mean()
     away = simulate(replace(box, facing_deg=0.0), outside).par_umol_m2_s.mean()
     assert toward > away
+
+
+def test_what_is_sown_in_spring_and_again_in_late_summer_has_both_seasons() -> None:
+    """Common practice: spinach and radish are sown in spring and again in late summer, not through the heat between."""
+    for name in ("spinach", "radish"):
+        advice = advise(find_crop(name), outlooks(name, Route("box")))
+        assert advice.opens is not None
+        assert advice.again, name
+        spring, autumn = advice.latest, advice.again[0]
+        assert spring <= np.datetime64("2027-06-15"), name
+        assert np.datetime64("2027-06-25") <= autumn[0] <= autumn[1] <= np.datetime64("2027-10-15"), name
+
+
+def test_a_season_that_is_open_now_is_not_told_again_a_year_on() -> None:
+    found = outlooks("spinach", Route("box"))
+    first = str(advise(find_crop("spinach"), found).opens)
+    advice = advise(find_crop("spinach"), outlooks("spinach", Route("box"), first))
+    assert advice.verdict is Verdict.NOW
+    assert all(latest < np.datetime64(first) + 350 for _, latest in advice.again)
+
+
+def test_tender_crops_sown_too_late_were_too_slow_and_not_too_soft() -> None:
+    """Autumn's frost ends every tomato: one sown in July in the open did not ripen before it."""
+    late = outlooks("tomato", Route("open"), "2027-07-10", 1).at(0)
+    assert late.harvest_chance == 0.0
+    assert late.causes == {"not ready in time": 1.0}
+    early = outlooks("tomato", Route("open"), "2027-04-20", 1).at(0)
+    assert "not ready in time" not in early.causes or early.causes["not ready in time"] < 1.0

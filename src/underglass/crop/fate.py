@@ -140,6 +140,7 @@ class FateRule(NamedTuple):
     bolt_at_once: float
     bulb_cold_h: float
     longest: float
+    tender: float
 
 
 class Fates(NamedTuple):
@@ -203,6 +204,7 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         bolt_at_once=float(rule.at_once) if rule else 0.0,
         bulb_cold_h=crop.bolting.cold_hours or 0.0 if bulb else 0.0,
         longest=min(400.0, 120.0 + 2.5 * full / pace_c),
+        tender=float(crop.tender),
     )
 
 
@@ -337,6 +339,8 @@ def _fates(
                         day,
                         int(place[HOUR_MIN, day]),
                     )
+                    if r.tender > 0.0 and day_length[day] < day_length[day - 1]:
+                        end = NOT_READY  # autumn's frost ends every tender plant: this one was too slow for it
                     break
             top = place[LEAF_MAX, day]
             heat = max(0.0, heat - 0.03) + 0.05 * max(0.0, top - r.injury)

@@ -38,7 +38,7 @@ WORDS: dict[Fate, str] = {
     Fate.OUTGREW_CELL: "outgrew its cell before it was safe outside",
     Fate.BOLTED: "ran to seed before it was ready",
     Fate.NO_FRUIT_SET: "flowered but set no fruit",
-    Fate.NOT_READY: "too slow in the cold or dark",
+    Fate.NOT_READY: "not ready in time",
     Fate.DRIED_OUT: "dried out in its cell",
     Fate.BEYOND_RECORD: "past the end of the weather record",
 }

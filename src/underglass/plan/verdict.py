@@ -36,6 +36,7 @@ class Advice:
 
     today  : outlook of sowing this week             best : outlook of the best date of the next season ahead, which may still not be good
     opens, latest : first and last sensible sowing date of that season
+    again  : first and last sensible sowing dates of the seasons after it
     score  : how good the best date is, 0-1, to put routes in order
     """
 
@@ -45,6 +46,7 @@ class Advice:
     opens: np.datetime64 | None
     latest: np.datetime64 | None
     score: float
+    again: tuple[tuple[np.datetime64, np.datetime64], ...] = ()
 
 
 def scores(outlooks: RouteOutlooks) -> NDArray[np.float64]:
@@ -72,22 +74,34 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
     top = float(score.max())
     open_dates = (chance >= t.good) & (score >= t.worth * top)
     edge = (chance >= t.careful) & (score >= t.worth * top)
-    for first, last in _seasons(open_dates):
-        strict = np.flatnonzero(edge[first : last + 1]) + first
-        if strict.size == 0:
-            continue
-        opens = int(strict[0]) if crop.tender else first
-        latest = last if crop.tender else int(strict[-1])
+    found = [season for run in _seasons(open_dates) if (season := _narrowed(crop, run, edge)) is not None]
+    if found:
+        opens, latest = found[0]
         best = opens + int(np.argmax(score[opens : latest + 1]))
         ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
         verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
-        found = outlooks.at(best)
+        dates = outlooks.sow_dates
+        last = len(dates) - 1
+        again = tuple(
+            (dates[a], dates[b]) for a, b in found[1:] if not (opens == 0 and b == last)
+        )  # which is today's, next year
         return Advice(
-            verdict, outlooks.at(0), found, outlooks.sow_dates[opens], outlooks.sow_dates[latest], float(score[best])
+            verdict, outlooks.at(0), outlooks.at(best), dates[opens], dates[latest], float(score[best]), again
         )
-    got_far = outlooks.counts[:, [Fate.PLANT_FROZEN, Fate.COOKED, Fate.BOLTED, Fate.NO_FRUIT_SET, Fate.NOT_READY]].sum(
-        axis=1
-    )
-    likeliest = int(np.argmax(score)) if top > 0.0 else int(np.argmax(got_far))
-    best_outlook = outlooks.at(likeliest)
-    return Advice(Verdict.NOT_HERE, outlooks.at(0), best_outlook, None, None, top)
+    likeliest = int(np.argmax(score)) if top > 0.0 else int(np.argmax(_got_far(outlooks)))
+    return Advice(Verdict.NOT_HERE, outlooks.at(0), outlooks.at(likeliest), None, None, top)
+
+
+def _narrowed(crop: Crop, season: tuple[int, int], edge: NDArray[np.bool_]) -> tuple[int, int] | None:
+    """A season within the dates that clear the higher bar: at its start for tender crops, at its end for hardy ones; None where none does."""
+    first, last = season
+    strict = np.flatnonzero(edge[first : last + 1]) + first
+    if strict.size == 0:
+        return None
+    return (int(strict[0]), last) if crop.tender else (first, int(strict[-1]))
+
+
+def _got_far(outlooks: RouteOutlooks) -> NDArray[np.float64]:
+    """How near to a harvest each date came where none ends in one: plants well grown, then at least ground warm enough for the seed."""
+    grown = (Fate.PLANT_FROZEN, Fate.COOKED, Fate.BOLTED, Fate.NO_FRUIT_SET, Fate.NOT_READY)
+    return np.asarray(outlooks.counts[:, grown].sum(axis=1) + 0.01 * outlooks.counts[:, Fate.SEED_TOO_OLD], dtype=float)

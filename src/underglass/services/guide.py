@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -18,7 +18,7 @@ from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import DateSpread, SowingOutlook
 from underglass.plan.routes import routes
 from underglass.plan.thresholds import thresholds
-from underglass.plan.verdict import Advice, advise
+from underglass.plan.verdict import Advice, Verdict, advise
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.progress import Progress, silent
 from underglass.services.shelters import days_in
@@ -26,7 +26,7 @@ from underglass.services.weather import ReadWeather, frost_of, years_for
 from underglass.sun.daylength import short_days
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["file_stamp", "heading", "outlook_data", "sowing_guide", "topics_of"]
+__all__ = ["best_routes", "by_verdict", "file_stamp", "heading", "outlook_data", "sowing_guide", "topics_of"]
 
 VERSION = 1
 THREADS = 2
@@ -65,6 +65,15 @@ def sowing_guide(
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:
+        age = ages.get(crop.id)
+        rows = sown(crop, ages)
+        if age and all(row["verdict"] == Verdict.NOT_HERE for row in rows):
+            fresh = sown(crop, {})
+            if any(row["verdict"] != Verdict.NOT_HERE for row in fresh):
+                return [{**row, "seed_age_years": age, "fresh_seed": True} for row in fresh]
+        return rows
+
+    def sown(crop: Crop, ages: Mapping[str, float]) -> list[dict[str, Any]]:
         found = sowing_outlooks(
             [crop], lambda c: routes(c, household.shelters), days, weekly_dates(on), n_years=years,
             latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
@@ -175,6 +184,23 @@ def outlook_data(outlook: SowingOutlook | None) -> dict[str, Any] | None:
     }
 
 
+def best_routes(rows: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    """The best route of each crop, by verdict and in order of date: by what it promises (in tenths), then by how soon it opens."""
+    verdicts = [str(verdict) for verdict in Verdict]
+    best: dict[str, tuple[tuple[Any, ...], dict[str, Any]]] = {}
+    for row in rows:
+        rank = (verdicts.index(row["verdict"]), -round(10.0 * row["score"]), row["opens"] or "9999", -row["score"])
+        if row["crop"] not in best or rank < best[row["crop"]][0]:
+            best[row["crop"]] = rank, row
+    return by_verdict([row for _, row in best.values()])
+
+
+def by_verdict(rows: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    """Rows under each verdict, by when their season opens, then by what they promise."""
+    ordered = sorted(rows, key=lambda row: (row["opens"] or "", -row["score"], row["name"]))
+    return {str(verdict): [row for row in ordered if row["verdict"] == verdict] for verdict in Verdict}
+
+
 def _row(crop: Crop, outlooks: RouteOutlooks, seed_age: float | None) -> dict[str, Any]:
     advice: Advice = advise(crop, outlooks)
     return {
@@ -187,10 +213,12 @@ def _row(crop: Crop, outlooks: RouteOutlooks, seed_age: float | None) -> dict[st
         "verdict": str(advice.verdict),
         "opens": None if advice.opens is None else str(advice.opens),
         "latest": None if advice.latest is None else str(advice.latest),
+        "again": [{"opens": str(opens), "latest": str(latest)} for opens, latest in advice.again],
         "score": round(advice.score, 4),
         "today": outlook_data(advice.today),
         "best": outlook_data(advice.best),
         "seed_age_years": seed_age,
+        "fresh_seed": False,
         "by_date": {
             "sow": [str(d) for d in outlooks.sow_dates],
             "chance": [round(float(c), 3) for c in outlooks.chance],

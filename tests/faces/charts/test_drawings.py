@@ -79,9 +79,7 @@ def test_the_outlook_curve() -> None:
             "sow": str(np.datetime64("2027-01-06") + 7 * i),
             "chance": round(max(0.0, math.sin(math.pi * i / 40.0)), 3) if i < 40 else 0.0,
             "years": 30,
-            "causes": {"killed by cold": 0.1, "too slow in the cold or dark": 0.05}
-            if i % 5
-            else {"starved of light": 0.2},
+            "causes": {"killed by cold": 0.1, "not ready in time": 0.05} if i % 5 else {"starved of light": 0.2},
         }
         for i in range(53)
     ]

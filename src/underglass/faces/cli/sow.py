@@ -11,9 +11,8 @@ from typing import Any
 from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather, sowing_date
 from underglass.faces.cli.words import RISKS, day, short_name, span, standing, until, years_of
 
-__all__ = ["best_routes", "run"]
+__all__ = ["run"]
 
-GROUPS = ("sow now", "sow soon", "wait", "not worth it here")
 TITLES = {
     "sow now": "Sow now",
     "sow soon": "Sow soon (within four weeks)",
@@ -65,16 +64,6 @@ def shown(row: dict[str, Any]) -> dict[str, Any]:
     return outlook
 
 
-def best_routes(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The best route of each crop: by this week's word, then by what it promises (in tenths), then by how soon it opens."""
-    best: dict[str, dict[str, Any]] = {}
-    for row in rows:
-        rank = (GROUPS.index(row["verdict"]), -round(10.0 * row["score"]), row["opens"] or "9999", -row["score"])
-        if row["crop"] not in best or rank < best[row["crop"]]["rank"]:
-            best[row["crop"]] = {**row, "rank": rank}
-    return list(best.values())
-
-
 def _route(row: dict[str, Any]) -> str:
     return row["grown_in"] if row["raised_in"] is None else f"{row['raised_in']} → {row['grown_in']}"
 
@@ -86,6 +75,16 @@ def _cause(outlook: dict[str, Any]) -> str:
 def _risk(outlook: dict[str, Any]) -> str:
     """The commonest cause of failure in a word or two."""
     return RISKS.get(_cause(outlook), "")
+
+
+def _again(row: dict[str, Any]) -> str:
+    """The later seasons in which it can be sown too: '18 Jul–29 Aug'."""
+    return ", ".join(f"{day(season['opens'])}–{day(season['latest'])}" for season in row["again"])
+
+
+def _remarks(row: dict[str, Any], outlook: dict[str, Any]) -> str:
+    """What may go wrong and what it takes, in a few words."""
+    return ", ".join(part for part in ("buy seed" if row["fresh_seed"] else "", _risk(outlook)) if part)
 
 
 def _csv(guide: dict[str, Any]) -> None:
@@ -115,16 +114,15 @@ def _show(guide: dict[str, Any], *, all_routes: bool) -> None:
     """The table: what to do first, then what it stands on, then cautions."""
     from rich.console import Console
 
+    from underglass.services.guide import best_routes, by_verdict
+
     console = Console(width=min(shutil.get_terminal_size((100, 24)).columns, 120), highlight=False)
-    rows = guide["rows"] if all_routes else best_routes(guide["rows"])
+    groups = by_verdict(guide["rows"]) if all_routes else best_routes(guide["rows"])
     place = guide["place"]
     console.print(
         f"[bold]Sowing guide[/] for {guide['household']}, {place['name']} ({place['elevation_m']:.0f} m), {day(guide['date'])} {guide['date'][:4]}"
     )
-    for group in GROUPS:
-        part = sorted(
-            (r for r in rows if r["verdict"] == group), key=lambda r: (r["opens"] or "", -r["score"], r["name"])
-        )
+    for group, part in groups.items():
         if part:
             console.print(f"\n[bold]{TITLES[group]}[/]")
             if group == "not worth it here":
@@ -158,15 +156,18 @@ def _table(console: Any, rows: list[dict[str, Any]], group: str) -> None:
         "risk",
     ]
     for name in names:
-        table.add_column(name, no_wrap=name != "where", min_width=15 if name == "where" else None)
+        table.add_column(name, no_wrap=name != "where", min_width=12 if name == "where" else None)
     for r in rows:
         o = shown(r)
         best = r["best"] or o
         first, last = (o["first_harvest"] or {}).get("p50"), (o["last_harvest"] or {}).get("p50")
-        cells = [short_name(r["name"]), _route(r), *([day(r["opens"])] if later else [])]
-        cells += [day(best["sow"]), until(r["opens"], r["latest"]), years_of(o["chance"], o["years"])]
+        seasons = [(r["opens"], r["latest"]), *((season["opens"], season["latest"]) for season in r["again"])]
+        cells = [short_name(r["name"]), _route(r)]
+        cells += ["\n".join(day(opens) for opens, _ in seasons)] if later else []
+        cells += [day(best["sow"]), "\n".join(until(*season) for season in seasons)]
+        cells += [years_of(o["chance"], o["years"])]
         cells += [day((o["set_out"] or {}).get("p50"))] if raised else []
-        table.add_row(*cells, f"{day(first)}–{day(last)}" if first else "–", _risk(o))
+        table.add_row(*cells, f"{day(first)}–{day(last)}" if first else "–", _remarks(r, o))
     console.print(table)
 
 
@@ -179,8 +180,9 @@ def _lines(console: Any, rows: list[dict[str, Any]], group: str) -> None:
             if group == "sow now"
             else f"sow {day(r['opens'])}–{day(r['latest'])}"
         )
-        console.print(f"[bold]{short_name(r['name'])}[/] in {_route(r)}: {when}")
-        risk = f"; risk: {_risk(o)}" if _cause(o) else ""
+        again = f", again {_again(r)}" if r["again"] else ""
+        console.print(f"[bold]{short_name(r['name'])}[/] in {_route(r)}: {when}{again}")
+        risk = f"; {_remarks(r, o)}" if _remarks(r, o) else ""
         console.print(f"  {years_of(o['chance'], o['years'])} years harvest, eat from {span(o['first_harvest'])}{risk}")
 
 
@@ -203,6 +205,8 @@ def _foot(guide: dict[str, Any]) -> list[str]:
         lines.append(
             f"Days are under ten hours from {day(dark['from'])} to {day(dark['to'])}: growth is slow then, have leaf crops near full size before."
         )
+    if any(row["fresh_seed"] for row in guide["rows"]):
+        lines.append("Buy seed: what is on hand is too old to count on; dates and chances are those of fresh seed.")
     lines += [note[0].upper() + note[1:] + "." for note in stands["notes"]]
     if stands["layer"] == "grid":
         lines.append(

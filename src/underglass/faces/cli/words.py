@@ -18,7 +18,7 @@ RISKS = {
     "outgrew its cell before it was safe outside": "outgrows cell",
     "ran to seed before it was ready": "runs to seed",
     "flowered but set no fruit": "no fruit set",
-    "too slow in the cold or dark": "too slow",
+    "not ready in time": "too slow",
     "dried out in its cell": "dries out",
 }
 """Causes in a word or two, for narrow tables."""

@@ -12,29 +12,9 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.story_words import tell_story
 from underglass.faces.web.work import wait
+from underglass.services.guide import best_routes
 
 __all__ = ["router"]
-
-VERDICTS = ("sow now", "sow soon", "wait", "not worth it here")
-
-
-def _best_routes(rows: list[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
-    """The best route of each crop by verdict, the best first."""
-    best: dict[str, dict[str, Any]] = {}
-    for row in rows:
-        rank = (VERDICTS.index(row["verdict"]), -row["score"])
-        if row["crop"] not in best or rank < (
-            VERDICTS.index(best[row["crop"]]["verdict"]),
-            -best[row["crop"]]["score"],
-        ):
-            best[row["crop"]] = row
-    groups: dict[str, list[dict[str, Any]]] = {verdict: [] for verdict in VERDICTS}
-    for row in best.values():
-        groups[row["verdict"]].append(row)
-    for verdict, found in groups.items():
-        by_date = verdict in ("sow soon", "wait")
-        found.sort(key=lambda r: (r["opens"] or "9", -r["score"]) if by_date else ("", -r["score"]))
-    return groups
 
 
 def router(desk: Desk) -> APIRouter:
@@ -48,7 +28,7 @@ def router(desk: Desk) -> APIRouter:
         job = desk.guide()
         if not job.done or job.fault:
             return wait(request, desk, "sow", job)
-        return page(request, desk, "sow.html", here="sow", guide=job.answer, groups=_best_routes(job.answer["rows"]))
+        return page(request, desk, "sow.html", here="sow", guide=job.answer, groups=best_routes(job.answer["rows"]))
 
     def curve(request: Request, crop: str, grown_in: str, raised_in: str, week: int, template: str) -> Response:
         if desk.household() is None:
