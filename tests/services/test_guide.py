@@ -25,7 +25,7 @@ def family() -> Household:
 def test_where_seed_is_too_old_the_guide_says_to_buy_and_tells_what_fresh_seed_does(family: Household) -> None:
     rows = sowing_guide(family, ON, n_years=4, use_cache=False)["rows"]
     onions, kale = ([row for row in rows if row["crop"] == crop] for crop in family.crops)
-    assert all(row["fresh_seed"] and row["seed_age_years"] == 2.0 for row in onions)
+    assert all(row["fresh_seed"] and row["seed_age_years"] == 3.0 for row in onions)
     assert max(row["score"] for row in onions) > 0.5
     assert not any(row["fresh_seed"] for row in kale)
 
