@@ -195,6 +195,7 @@ class Lid:
     gap_m         : prop used by 'gap' [m]
     start_k, full_k : inside air at which an arm begins to lift, is fully up; 'perfect' keeps the air near start_k [K]
     vent_height_m : height between lower and upper edge of the opening, for buoyancy [m]
+    warm_season   : by hand it is opened less in the warm half of the year, for tomatoes and their like; else always as for greens
     rule_on_h, rule_off_h, rule_rate_m3_h, rule_start_k, rule_stop_k : for 'rule': a fixed flow between two hours of
                     the local day, or above start until below stop (hysteresis)
     """
@@ -207,6 +208,7 @@ class Lid:
     start_k: float = 293.15
     full_k: float = 303.15
     vent_height_m: float = 0.3
+    warm_season: bool = False
     rule_on_h: float = 0.0
     rule_off_h: float = 0.0
     rule_rate_m3_h: float = 0.0

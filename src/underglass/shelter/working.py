@@ -4,7 +4,8 @@ By hand (`visits`): somebody comes at the family's times and sets the lid for th
 what those hours will bring (the day's forecast, here the true weather).  The rule is common practice in numbers: by day a crack
 of 3-5 cm once the outside air is above about 4 degC in sun, a hand's breadth from 5-10 degC, wide open above about 15 degC in sun,
 less when it freezes; shut for the night and under cloud (practice facts: openings of 1-2 in below freezing, 4-6 in at 5-10 degC,
-fully open above 15 degC in sun; crack above 40 degF, wide above 50 degF).
+fully open above 15 degC in sun; crack above 40 degF, wide above 50 degF).  That airs greens, from 15-21 degC inside.  A house that grows
+fruit in the warm half of the year is aired from 24-29 degC inside (practice facts, the same section), so it is opened later.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.shelter.model import Box, Drum, Fleece, Hoop, Lid, NightCover, Shelter, Visits
+from underglass.sun.daylength import day_length_h
 from underglass.weather.days import standard_offset_h
 from underglass.weather.outside import OutsideWeather
 
@@ -87,6 +89,17 @@ GAP_BY_OUTSIDE_K = np.array([263.15, 271.15, 275.15, 281.15, 288.15])
 GAP_M = np.array([0.0, 0.03, 0.05, 0.12, 10.0])
 """Prop by the warmest outside hour before the next visit, in sun (common practice, practice facts section 4)."""
 
+WARM_GAP_BY_OUTSIDE_K = np.array([279.15, 282.15, 288.15, 292.15, 296.15, 299.15])
+WARM_GAP_M = np.array([0.0, 0.03, 0.05, 0.12, 0.25, 10.0])
+"""The same for fruit in the warm half of the year: sunny days then reach 23-28 degC in the hoop house (our own physics for the preset; the
+house of greens 15-22)."""
+
+CLOUDY_GAP_M = 0.12
+"""Prop on days without sun that are mild outside."""
+
+WARM_MEAN_K, WARM_DAYS, WARM_DAY_H = 283.15, 10, 11.5
+"""The warm half of the year: days of so many hours, and the mean of the last days outside warm enough for tomatoes (their base, 10 degC)."""
+
 
 def _clock(outside: OutsideWeather) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Local standard hour of day and day of week (0 Monday) of each hour."""
@@ -121,12 +134,26 @@ def _by_hand(lid: Lid, visits: Visits, outside: OutsideWeather) -> F64:
     lit = np.add.reduceat((ghi > 20.0).astype(float), come)
     bright = np.where(lit > 0, spans * (until - come) / np.maximum(lit, 1.0), 0.0)
     night = lit < 0.4 * (until - come)
-    wish = np.interp(warmest, GAP_BY_OUTSIDE_K, GAP_M)
-    wish = np.where(bright >= SUNNY_W_M2, wish, np.where(warmest > 288.15, 0.12, 0.0))
+    warm = _warm_season(outside)[come] & lid.warm_season
+    sunny = np.where(
+        warm, np.interp(warmest, WARM_GAP_BY_OUTSIDE_K, WARM_GAP_M), np.interp(warmest, GAP_BY_OUTSIDE_K, GAP_M)
+    )
+    wish = np.where(bright >= SUNNY_W_M2, sunny, np.where(warmest > np.where(warm, 293.15, 288.15), CLOUDY_GAP_M, 0.0))
     wish = np.where(night & (warmest < 291.15), 0.0, wish)
     for start, stop, width in zip(come, until, wish, strict=True):
         gap[start:stop] = width
     return np.minimum(gap, lid.full_gap_m)
+
+
+def _warm_season(outside: OutsideWeather) -> NDArray[np.bool_]:
+    """True in the hours of the warm half of the year.  Shape (n_hours,)"""
+    n = 24 * WARM_DAYS
+    total = np.concatenate([np.zeros(1), np.cumsum(outside.air_temp_k)])
+    first = np.maximum(np.arange(1, outside.n_hours + 1) - n, 0)
+    last_days = (total[1:] - total[first]) / (np.arange(1, outside.n_hours + 1) - first)
+    days = (outside.start.astype("datetime64[h]") + np.arange(outside.n_hours)).astype("datetime64[D]")
+    long_days = day_length_h(outside.place.latitude_deg, days) >= WARM_DAY_H
+    return np.asarray((last_days >= WARM_MEAN_K) & long_days)
 
 
 def gap_hours(shelter: Shelter, outside: OutsideWeather) -> F64:
