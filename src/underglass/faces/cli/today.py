@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -222,16 +223,11 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
         return [f"{part['shelter'].upper()}  nothing stands there"]
     stands = ", ".join(f"{short_name(s['name'])} ({s['stage']})" for s in part["standing"])
     lines = [f"{part['shelter'].upper()}  {'assumed: ' if part['assumed'] else ''}{stands}"]
-    before: str | None = None
-    for step in part["steps"]:
-        does = _does(step, part, units)
-        word = "leave it so" if does == before else does
-        before = does
-        outside = _between(step["outside_low_c"]["p50"], step["outside_high_c"]["p50"], units)
-        inside = _between(step["inside_low_c"]["p10"], step["inside_high_c"]["p90"], units)
-        lines.append(
-            f"  {_clock(step['from'], zone):<10} {word:<34} outside {outside}, inside {inside}{_because(step, units)}"
-        )
+    for does, run in groupby(part["steps"], lambda step: _does(step, part, units)):
+        first, *rest = run
+        lines.append(_step_line(_clock(first["from"], zone), does, [first], units))
+        if rest:
+            lines.append(_step_line(f"to {_clock(rest[-1]['until'], zone)}", "leave it so", rest, units))
     nothing, risk = part["if_nothing"], part["risk"]
     lines.append(
         f"  Chance of loss: cold {risk['cold']:.0%}, heat {risk['heat']:.0%}; with nothing done: cold {nothing['cold']:.0%}, "
@@ -252,6 +248,17 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
             f"  The soil's warmth is partly a guess: {ground['known_days']} days of weather are known; it may move the coldest night by {apart}."
         )
     return [*lines, f"  {_water(part['water'], units)}"]
+
+
+def _step_line(when: str, does: str, steps: Sequence[Mapping[str, Any]], units: str) -> str:
+    """What to do and the range that it brings over some steps."""
+    outside = _between(
+        min(s["outside_low_c"]["p50"] for s in steps), max(s["outside_high_c"]["p50"] for s in steps), units
+    )
+    inside = _between(
+        min(s["inside_low_c"]["p10"] for s in steps), max(s["inside_high_c"]["p90"] for s in steps), units
+    )
+    return f"  {when:<13} {does:<34} outside {outside}, inside {inside}{_because(steps, units)}"
 
 
 def _in_words(warning: Mapping[str, Any], units: str, zone: ZoneInfo) -> dict[str, Any]:
@@ -301,10 +308,9 @@ def _does(step: Mapping[str, Any], part: Mapping[str, Any], units: str) -> str:
     return ", ".join([lid, *extras, *carried])
 
 
-def _because(step: Mapping[str, Any], units: str) -> str:
-    if step["reason"] == "heat":
-        return f" (left as it is up to {degrees(step['if_left_high_c'], units)})"
-    return ""
+def _because(steps: Sequence[Mapping[str, Any]], units: str) -> str:
+    hot = [step["if_left_high_c"] for step in steps if step["reason"] == "heat"]
+    return f" (left as it is up to {degrees(max(hot), units)})" if hot else ""
 
 
 def _water(water: Mapping[str, Any], units: str) -> str:
