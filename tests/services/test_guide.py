@@ -9,6 +9,7 @@ import pytest
 
 from underglass.plan.household import Household
 from underglass.services.guide import best_routes, sowing_guide
+from underglass.services.route_outlook import route_outlook
 from underglass.sources.household_file import demo_household
 
 ON = np.datetime64("2027-02-20")
@@ -46,3 +47,11 @@ def test_one_route_of_each_crop_stands_under_one_verdict(family: Household) -> N
     assert sorted(row["crop"] for row in shown) == sorted(family.crops)
     for row in shown:
         assert row["score"] >= max(r["score"] for r in rows if r["crop"] == row["crop"]) - 0.1
+
+
+def test_the_curve_of_a_route_stands_on_the_same_seed_as_its_line_in_the_guide(family: Household) -> None:
+    curve = route_outlook(family, "bulb onion", "hoop house", ON, raised_in="sill", n_years=4)
+    rows = sowing_guide(family, ON, n_years=4, use_cache=False)["rows"]
+    row = next(r for r in rows if r["crop"] == "onion_bulb" and r["raised_in"] == "sill")
+    assert curve["fresh_seed"]
+    assert [d["chance"] for d in curve["dates"]] == row["by_date"]["chance"]

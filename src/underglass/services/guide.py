@@ -18,7 +18,7 @@ from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import DateSpread, SowingOutlook
 from underglass.plan.routes import routes
 from underglass.plan.thresholds import thresholds
-from underglass.plan.verdict import Advice, Verdict, advise
+from underglass.plan.verdict import Advice, Verdict, advise, with_usable_seed
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.progress import Progress, silent
 from underglass.services.shelters import days_in
@@ -65,20 +65,14 @@ def sowing_guide(
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:
-        age = ages.get(crop.id)
-        rows = sown(crop, ages)
-        if age and all(row["verdict"] == Verdict.NOT_HERE for row in rows):
-            fresh = sown(crop, {})
-            if any(row["verdict"] != Verdict.NOT_HERE for row in fresh):
-                return [{**row, "seed_age_years": age, "fresh_seed": True} for row in fresh]
-        return rows
+        def sown(ages: Mapping[str, float]) -> list[RouteOutlooks]:
+            return list(sowing_outlooks(
+                [crop], lambda c: routes(c, household.shelters), days, weekly_dates(on), n_years=years,
+                latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
+            ))  # fmt: skip
 
-    def sown(crop: Crop, ages: Mapping[str, float]) -> list[dict[str, Any]]:
-        found = sowing_outlooks(
-            [crop], lambda c: routes(c, household.shelters), days, weekly_dates(on), n_years=years,
-            latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
-        )  # fmt: skip
-        return [_row(crop, outlooks, ages.get(crop.id)) for outlooks in found]
+        found, buy = with_usable_seed(crop, sown, ages)
+        return [_row(crop, outlooks, ages.get(crop.id), buy=buy) for outlooks in found]
 
     rows: list[dict[str, Any]] = []
     with ThreadPoolExecutor(THREADS) as pool:
@@ -201,7 +195,7 @@ def by_verdict(rows: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]
     return {str(verdict): [row for row in ordered if row["verdict"] == verdict] for verdict in Verdict}
 
 
-def _row(crop: Crop, outlooks: RouteOutlooks, seed_age: float | None) -> dict[str, Any]:
+def _row(crop: Crop, outlooks: RouteOutlooks, seed_age: float | None, *, buy: bool) -> dict[str, Any]:
     advice: Advice = advise(crop, outlooks)
     return {
         "crop": crop.id,
@@ -218,7 +212,7 @@ def _row(crop: Crop, outlooks: RouteOutlooks, seed_age: float | None) -> dict[st
         "today": outlook_data(advice.today),
         "best": outlook_data(advice.best),
         "seed_age_years": seed_age,
-        "fresh_seed": False,
+        "fresh_seed": buy,
         "by_date": {
             "sow": [str(d) for d in outlooks.sow_dates],
             "chance": [round(float(c), 3) for c in outlooks.chance],

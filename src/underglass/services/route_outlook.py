@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -9,8 +10,9 @@ import numpy as np
 from underglass.crop.catalogue import find_crop
 from underglass.errors import InputError
 from underglass.plan.household import Household
-from underglass.plan.outlook import sowing_outlooks, weekly_dates
+from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import Route
+from underglass.plan.verdict import with_usable_seed
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.guide import outlook_data
 from underglass.services.progress import Progress, silent
@@ -46,14 +48,17 @@ def route_outlook(
     outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
     days = days_in([bed] if nursery is None else [bed, nursery], outside, progress)
     route = Route(bed.name, nursery.name if nursery else None)
-    found = sowing_outlooks(
-        [crop], lambda _: [route], days, weekly_dates(on), n_years=years, latitude_deg=household.place.latitude_deg, seed=seed,
-        seed_age_years=household.seed_ages(on),
-    )  # fmt: skip
-    outlooks = next(iter(found))
+
+    def sown(ages: Mapping[str, float]) -> list[RouteOutlooks]:
+        return list(sowing_outlooks(
+            [crop], lambda _: [route], days, weekly_dates(on), n_years=years, latitude_deg=household.place.latitude_deg,
+            seed=seed, seed_age_years=ages,
+        ))  # fmt: skip
+
+    (outlooks,), buy = with_usable_seed(crop, sown, household.seed_ages(on))
     dates = [outlook_data(outlooks.at(i)) for i in range(len(outlooks.sow_dates))]
     answer = {"version": 1, "crop": crop.id, "name": crop.name, "grown_in": bed.name,
-              "raised_in": nursery.name if nursery else None, "dates": dates}  # fmt: skip
+              "raised_in": nursery.name if nursery else None, "fresh_seed": buy, "dates": dates}  # fmt: skip
     if household.weather_file is None:
         keep(key, answer)
     progress(1.0, "done")
