@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -11,23 +10,42 @@ import pytest
 from underglass.services import warm as module
 
 
-@pytest.mark.parametrize("whole", [True, False])
-def test_a_process_of_its_own_compiles_only_what_is_missing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, whole: bool
-) -> None:
-    asked: list[Any] = []
+@pytest.fixture
+def asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """What was compiled where; a process of its own leaves its mark."""
+    told: list[Any] = []
+
+    def run(command: list[str], **_: Any) -> None:
+        told.append(command[1:])
+        (tmp_path / command[-1]).touch()
+
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
-    monkeypatch.setattr(module.subprocess, "run", lambda command, **_: asked.append(command))
-    monkeypatch.setattr(module, "warm", lambda: asked.append("here"))
-    if whole:
-        (tmp_path / module.MARK).touch()
+    monkeypatch.setattr(module.subprocess, "run", run)
+    monkeypatch.setattr(module, "warm", lambda: told.append("here"))
+    return told
+
+
+def elsewhere(part: str) -> list[str]:
+    return ["-m", "underglass.services.warm", part]
+
+
+def test_a_process_of_its_own_compiles_only_what_is_missing(asked: list[Any]) -> None:
     module.warm_apart()
-    elsewhere = [sys.executable, "-m", "underglass.services.warm"]
-    assert asked == (["here"] if whole else [elsewhere, "here"])
+    module.warm_apart()
+    assert asked == [elsewhere("first"), "here", "here"]
+
+
+def test_a_plan_of_the_year_needs_more_and_says_that_it_waits(asked: list[Any]) -> None:
+    words: list[str] = []
+    module.compiled_apart(lambda share, doing: words.append(doing), search=True)
+    module.compiled_apart(lambda share, doing: words.append(doing), search=True)
+    assert asked == [elsewhere("first"), elsewhere("search")]
+    assert words == ["getting ready"] * 2, "what is compiled already is waited for by nobody"
 
 
 def test_once_warm_it_is_marked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
     monkeypatch.setattr(module, "sowing_outlook", lambda *_: None)
     module.warm()
-    assert (tmp_path / module.MARK).exists()
+    assert (tmp_path / "first").exists()
+    assert not (tmp_path / "search").exists()

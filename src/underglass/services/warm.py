@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 from contextlib import suppress
 from pathlib import Path
 
@@ -13,47 +14,78 @@ import numpy as np
 import underglass
 from underglass.crop.catalogue import find_crop
 from underglass.services.api import sowing_outlook
+from underglass.services.progress import Progress, silent
 from underglass.shelter.presets import preset
 
-__all__ = ["warm", "warm_apart", "warm_search"]
+__all__ = ["compiled_apart", "warm", "warm_apart", "warm_search"]
 
-MARK = "whole"
-"""File beside the compiled loops that says that none is missing."""
+FIRST, SEARCH = "first", "search"
+"""Parts of what is compiled, and the files beside the compiled loops that say that nothing of a part is missing."""
+
+_one_compiler = threading.Lock()
 
 
 def warm() -> None:
-    """One short question through every compiled loop."""
+    """One short question through every compiled loop that the guide, the day and the inside of a shelter need."""
     place = underglass.Place(45.0, -72.0, 300.0, "America/New_York")
     outside = underglass.generate_weather(underglass.from_grid(place), place, 2026, n_years=4)
     shelters = [preset("sill"), preset("box")]
     date = str(np.datetime64("2026-03-01"))
     sowing_outlook(find_crop("spinach"), underglass.Route("box", "sill"), shelters, outside, [date])
-    if folder := os.environ.get("NUMBA_CACHE_DIR"):
-        with suppress(OSError):
-            (Path(folder) / MARK).touch()
-
-
-def warm_apart() -> None:
-    """As `warm`; what must be compiled first is compiled in a process of its own.
-
-    The compiler takes 180 MB that it never gives back, and lets nobody else run meanwhile: a server does better without.
-    """
-    folder = os.environ.get("NUMBA_CACHE_DIR")
-    if folder and not (Path(folder) / MARK).exists():
-        subprocess.run([sys.executable, "-m", "underglass.services.warm"], check=False, capture_output=True)
-    warm()
+    _mark(FIRST)
 
 
 def warm_search() -> None:
-    """Compile the search for a year's plan too, with the plan of a household that wants one crop; a server does so when first asked."""
+    """The search for a year's plan too, with the plan of a household that wants one crop."""
     from underglass.plan.household import Household
     from underglass.services.year import year_plan
 
     place = underglass.Place(45.0, -72.0, 300.0, "America/New_York")
     household = Household("", place, (preset("box"),), ("spinach",))
     year_plan(household, np.datetime64("2026-03-01"), n_years=3, use_cache=False)
+    _mark(SEARCH)
+
+
+def compiled_apart(progress: Progress = silent, *, search: bool = False) -> None:
+    """Have compiled what a question needs, where that was not yet done on this computer; a second call waits for the first.
+
+    The compiler takes 180 MB that it never gives back, and lets nobody else run meanwhile: a server does better with a process of its own.
+    search : what a year's plan needs too
+    """
+    if os.environ.get("NUMBA_CACHE_DIR") is None:
+        return
+    for part in (FIRST, SEARCH) if search else (FIRST,):
+        if _is_marked(part):
+            continue
+        progress(0.0, "getting ready")
+        with _one_compiler:
+            if not _is_marked(part):
+                subprocess.run(
+                    [sys.executable, "-m", "underglass.services.warm", part], check=False, capture_output=True
+                )
+
+
+def warm_apart() -> None:
+    """As `warm`, with what must be compiled first compiled in a process of its own."""
+    compiled_apart()
+    warm()
+
+
+def _marks() -> Path:
+    return Path(os.environ["NUMBA_CACHE_DIR"])
+
+
+def _is_marked(part: str) -> bool:
+    return (_marks() / part).exists()
+
+
+def _mark(part: str) -> None:
+    """Say that nothing of a part is missing beside the compiled loops."""
+    with suppress(OSError, KeyError):
+        (_marks() / part).touch()
 
 
 if __name__ == "__main__":
-    warm_search()
     warm()
+    if sys.argv[1:] != [FIRST]:
+        warm_search()

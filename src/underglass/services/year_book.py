@@ -23,7 +23,7 @@ can be undone.  `plan["stale"]` of plan_now is true where wishes, decisions, sow
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, replace
 from datetime import date, timedelta
 from typing import Any
@@ -62,6 +62,15 @@ PLAN = "year plan"
 """Key of the setting that holds the sowings of the last plan."""
 
 KEPT = ("id", "crop", "grown_in", "raised_in", "sow", "area_m2", "held", "standing")
+By = Callable[..., Any]
+"""Has a question answered: called with the question, what is given and what is asked."""
+
+
+def here(question: Callable[..., Any], *given: Any, **asked: Any) -> Any:
+    """Answered at once, where it is asked."""
+    return question(*given, **asked)
+
+
 SLACK_D = 3
 OVERDUE = timedelta(days=7)
 """A sowing that is so late is taken as left out."""
@@ -96,17 +105,19 @@ def make_plan(
     seed: int = 1,
     read: ReadWeather | None = None,
     use_cache: bool = True,
+    by: By = here,
     progress: Progress = silent,
 ) -> dict[str, Any]:
     """The plan of the year from `on`, kept in the notebook where it is possible.
 
     fresh : look for the best without regard to the last plan; otherwise it changes as little as possible
+    by : who works it out (services/apart.py: another process)
     Raises InputError as year_plan does.
     """
     last = None if fresh else _kept(notebook)
     household = year_household(notebook, on)
-    plan = year_plan(
-        household, np.datetime64(on, "D"), n_years=n_years, seed=seed, earlier=last, read=read, use_cache=use_cache, progress=progress
+    plan: dict[str, Any] = by(
+        year_plan, household, np.datetime64(on, "D"), n_years=n_years, seed=seed, earlier=last, read=read, use_cache=use_cache, progress=progress
     )  # fmt: skip
     progress(1.0, "keeping the plan")  # the last moment to stop it
     if plan["possible"]:
@@ -132,19 +143,20 @@ def plan_now(
     seed: int = 1,
     read: ReadWeather | None = None,
     use_cache: bool = True,
+    by: By = here,
     progress: Progress = silent,
 ) -> dict[str, Any] | None:
     """The last plan, as it was made on its own day; None where there is none.
 
-    today : day up to which changes make it stale, None: its own
+    today : day up to which changes make it stale, None: its own;  by : as of make_plan
     """
     kept = _kept(notebook)
     if kept is None:
         return None
     made = date.fromisoformat(kept["date"])
     household = year_household(notebook, made)
-    plan = year_plan(
-        household, np.datetime64(made, "D"), n_years=n_years, seed=seed, exactly=kept, read=read, use_cache=use_cache, progress=progress
+    plan: dict[str, Any] = by(
+        year_plan, household, np.datetime64(made, "D"), n_years=n_years, seed=seed, exactly=kept, read=read, use_cache=use_cache, progress=progress
     )  # fmt: skip
     return plan | {"stale": is_stale(notebook, today)}
 
@@ -170,20 +182,26 @@ def _off_the_plan(notebook: Notebook, kept: Mapping[str, Any], made: date, today
     return bool(lost or due - sown or sown - {(s["crop"], s["grown_in"]) for s in planned})
 
 
-def explain_here(notebook: Notebook, plan: Mapping[str, Any], sowing_id: str, **asked: Any) -> dict[str, Any]:
-    """Why this sowing and not that, for the notebook's household on the plan's day; asked : as of explain_sowing."""
+def explain_here(
+    notebook: Notebook, plan: Mapping[str, Any], sowing_id: str, *, by: By = here, **asked: Any
+) -> dict[str, Any]:
+    """Why this sowing and not that, for the notebook's household on the plan's day; asked : as of explain_sowing, by : as of make_plan."""
     from underglass.services.year_why import explain_sowing
 
     made = date.fromisoformat(plan["date"])
-    return explain_sowing(year_household(notebook, made), np.datetime64(made, "D"), sowing_id, plan=plan, **asked)
+    household = year_household(notebook, made)
+    answer: dict[str, Any] = by(explain_sowing, household, np.datetime64(made, "D"), sowing_id, plan=plan, **asked)
+    return answer
 
 
-def help_here(notebook: Notebook, plan: Mapping[str, Any], **asked: Any) -> dict[str, Any]:
-    """What would help, for the notebook's household on the plan's day; asked : as of what_would_help."""
+def help_here(notebook: Notebook, plan: Mapping[str, Any], *, by: By = here, **asked: Any) -> dict[str, Any]:
+    """What would help, for the notebook's household on the plan's day; asked : as of what_would_help, by : as of make_plan."""
     from underglass.services.year_help import what_would_help
 
     made = date.fromisoformat(plan["date"])
-    return what_would_help(year_household(notebook, made), np.datetime64(made, "D"), plan=plan, **asked)
+    household = year_household(notebook, made)
+    answer: dict[str, Any] = by(what_would_help, household, np.datetime64(made, "D"), plan=plan, **asked)
+    return answer
 
 
 def keep_sowing(notebook: Notebook, plan: Mapping[str, Any], sowing_id: str) -> None:

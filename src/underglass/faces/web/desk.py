@@ -48,7 +48,7 @@ class Desk:
         past: Past | None = None,
     ) -> None:
         self.folder, self.years = folder, years
-        self.jobs = Jobs()
+        self.jobs = Jobs(before=_ready)
         self.devices = Devices(folder / "devices.json")
         self.address = ""
         self._ahead, self._past, self.now = ahead, past, now
@@ -92,10 +92,11 @@ class Desk:
         household, on = self.household(), self.today()
 
         def work(progress: Callable[[float, str], None]) -> dict[str, Any]:
+            from underglass.services.apart import apart
             from underglass.services.guide import sowing_guide
 
             assert household is not None
-            return sowing_guide(household, on, n_years=self.years, progress=progress)
+            return apart(sowing_guide, household, on, n_years=self.years, progress=progress)
 
         return self.jobs.ask(f"guide {self.mark()} {on}", work)
 
@@ -224,9 +225,9 @@ class Desk:
         """What Inside needs before it can answer at once, as work: the compiled loops and a year of hours."""
 
         def work(progress: Callable[[float, str], None]) -> bool:
-            from underglass.services.warm import warm_apart
+            from underglass.services.warm import warm
 
-            warm_apart()
+            warm()
             progress(0.7, "weather of the place")
             self.year_outside()
             return True
@@ -244,8 +245,21 @@ class Desk:
                 self.year_outside()
                 self.day_plan()
                 self.guide()
+            self.jobs.ask("search", ready_to_search, lane="search")
+
+        def ready_to_search(progress: Callable[[float, str], None]) -> None:
+            from underglass.services.warm import compiled_apart
+
+            compiled_apart(progress, search=True)
 
         threading.Thread(target=work, daemon=True, name="warm").start()
+
+
+def _ready(progress: Callable[[float, str], None]) -> None:
+    """What nearly every question needs is compiled before it, so that no question compiles it by itself."""
+    from underglass.services.warm import compiled_apart
+
+    compiled_apart(progress)
 
 
 @lru_cache(maxsize=2)

@@ -1,6 +1,6 @@
 """Long work in a thread of its own: one job for each question, found again after a reload, with progress, and a way to stop it.
 
-Threads do: the compiled loops and the solver let others run meanwhile (longest pause measured 0.06 s over a whole year's plan).
+A thread waits for the answer; what takes long or much memory is worked out in another process (services/apart.py).
 """
 
 from __future__ import annotations
@@ -62,7 +62,9 @@ class Job:
 class Jobs:
     """Running and finished work; at most `most` finished answers stay."""
 
-    def __init__(self, most: int = 24) -> None:
+    def __init__(self, most: int = 24, before: Callable[[Progress], None] = lambda progress: None) -> None:
+        """before : called at the beginning of every work"""
+        self._before = before
         self._jobs: dict[str, Job] = {}
         self._lock = threading.Lock()
         self._turns: dict[str, threading.Lock] = {}
@@ -108,8 +110,11 @@ class Jobs:
 
     def _run(self, job: Job, work: Callable[[Progress], Any], turn: threading.Lock) -> None:
         try:
+            if turn.locked():
+                job.progress(0.0, "waiting")
             with turn:  # one at a time: a second one would only slow the first and fill the memory
                 job.progress(0.0, "")
+                self._before(job.progress)
                 job.end(answer=work(job.progress))
         except Stopped:
             job.end(fault="stopped")

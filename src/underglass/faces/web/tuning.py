@@ -101,6 +101,7 @@ def _fit(desk: Desk, name: str) -> Job:
     lived = shelter
 
     def work(progress: Any) -> dict[str, Any]:
+        from underglass.services.apart import apart
         from underglass.services.tune import tune_shelter
 
         progress(0.02, "weather of those days")
@@ -109,7 +110,7 @@ def _fit(desk: Desk, name: str) -> Job:
         outside = desk.past(household, first - YEAR_BEFORE, last)
         with desk.home.open() as notebook:
             handling = handling_in(notebook, lived, outside)
-        return tune_shelter(lived, outside, readings, understood, progress, handling)[0]
+        return apart(tune_shelter, lived, outside, readings, understood, handling=handling, progress=progress)[0]
 
     return desk.jobs.ask(f"tune {mark_of(shelter, household.place, sums, lids)}", work)
 

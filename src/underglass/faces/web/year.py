@@ -47,12 +47,17 @@ def router(desk: Desk) -> APIRouter:
     routes = APIRouter(include_in_schema=False)
 
     def year_page(
-        request: Request, kept: Kept, status: int = 200, *, by: str = "week", want: str = "", fault: str = ""
+        request: Request, status: int = 200, *, by: str = "week", want: str = "", fault: str = ""
     ) -> Response:
         from underglass.services.year_book import decided
 
-        show, plan = Shown(request, desk), kept.plan
+        # the work is looked at before the plan: what ends between the two looks would else leave the old plan as if it were the new one
         job = desk.year.making()
+        working = job is not None and not job.done
+        kept = desk.year.kept()
+        if kept is None:
+            return first(request)
+        show, plan = Shown(request, desk), kept.plan
         if job is not None:
             job.back = "/year"
         with desk.home.open() as notebook:
@@ -60,8 +65,8 @@ def router(desk: Desk) -> APIRouter:
         found = desk.year.helped(kept)
         helped = {w["want"]: w["changes"][0] for w in found["wants"] if w["changes"]} if found else {}
         return page(
-            request, desk, "year.html", status, here="sow", tab="year", kept=kept, plan=plan, job=_worth_showing(job), fault=fault,
-            by=by, weeks=by_week(plan), beds=by_shelter(plan), sums=summary(plan), lean=before_lean(plan), choices=choices, helped=helped, picture=_picture(show, plan, want),
+            request, desk, "year.html", status, here="sow", tab="year", kept=kept, plan=plan, working=working,
+            job=job if working else _worth_showing(job), fault=fault, by=by, weeks=by_week(plan), beds=by_shelter(plan), sums=summary(plan), lean=before_lean(plan), choices=choices, helped=helped, picture=_picture(show, plan, want),
         )  # fmt: skip
 
     def first(request: Request) -> Response:
@@ -80,8 +85,7 @@ def router(desk: Desk) -> APIRouter:
     def year(request: Request, by: str = "week", want: str = "") -> Response:
         if desk.household() is None:
             return RedirectResponse("/welcome", 303)
-        kept = desk.year.kept()
-        return first(request) if kept is None else year_page(request, kept, by=by, want=want)
+        return year_page(request, by=by, want=want)
 
     @routes.get("/year/basket")
     def basket(request: Request, want: str = "") -> Response:
@@ -97,7 +101,7 @@ def router(desk: Desk) -> APIRouter:
             return RedirectResponse("/year", 303)
         row = next((s for s in kept.plan["sowings"] if s["id"] == id), None)
         if row is None:
-            return year_page(request, kept, 404, fault=Shown(request, desk).say("year.no_sowing"))
+            return year_page(request, 404, fault=Shown(request, desk).say("year.no_sowing"))
         job = None if row["standing"] else desk.year.why(kept, id)
         if job is not None:
             job.back = f"/year/sowing?id={quote(id)}"
@@ -120,12 +124,12 @@ def router(desk: Desk) -> APIRouter:
         if kept is None:
             return RedirectResponse("/year", 303)
         if kept.version != seen:
-            return year_page(request, kept, 409, fault=Shown(request, desk).say("year.changed_meanwhile"))
+            return year_page(request, 409, fault=Shown(request, desk).say("year.changed_meanwhile"))
         try:
             with desk.home.open() as notebook:
                 write(notebook, kept)
         except InputError as error:
-            return year_page(request, kept, 422, fault=str(error))
+            return year_page(request, 422, fault=str(error))
         desk.year.begin()
         return RedirectResponse("/year", 303)
 
@@ -171,5 +175,5 @@ def router(desk: Desk) -> APIRouter:
 
 
 def _worth_showing(job: Job | None) -> Job | None:
-    """The work that goes on, failed, or ended without a plan."""
-    return None if job is None or (job.done and not job.fault and job.answer["possible"]) else job
+    """Work that failed, or ended without a plan."""
+    return None if job is None or (not job.fault and job.answer["possible"]) else job

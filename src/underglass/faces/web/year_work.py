@@ -114,9 +114,12 @@ class YearWork:
             return job
 
     def _make(self, progress: Progress, fresh: bool, count: bool) -> dict[str, Any]:
+        from underglass.services.apart import apart
+        from underglass.services.warm import compiled_apart
         from underglass.services.year_book import make_plan, plan_now
 
-        asked: dict[str, Any] = {"n_years": self._n_years, "progress": progress}
+        compiled_apart(progress, search=True)
+        asked: dict[str, Any] = {"n_years": self._n_years, "progress": progress, "by": apart}
         with self._home.open() as notebook:
             kept = self._kept_in(notebook)
             before = kept.plan if kept else plan_now(notebook, today=self._today(), **asked)
@@ -201,10 +204,11 @@ class YearWork:
             raise InputError("this sowing is not in the plan any more; look at the plan again")
 
         def work(progress: Progress) -> dict[str, Any]:
+            from underglass.services.apart import apart
             from underglass.services.year_book import explain_here
 
             with self._home.open() as notebook:
-                return explain_here(notebook, kept.plan, sowing_id, n_years=self._n_years, progress=progress)
+                return explain_here(notebook, kept.plan, sowing_id, by=apart, n_years=self._n_years, progress=progress)
 
         return self._jobs.ask(f"year why {self._file()} {kept.version} {sowing_id}", work)
 
@@ -228,9 +232,10 @@ class YearWork:
         """The smallest change for each want that is not met, as work."""
 
         def work(progress: Progress) -> dict[str, Any]:
+            from underglass.services.apart import apart
             from underglass.services.year_book import help_here
 
             with self._home.open() as notebook:
-                return help_here(notebook, kept.plan, n_years=self._n_years, progress=progress)
+                return help_here(notebook, kept.plan, by=apart, n_years=self._n_years, progress=progress)
 
         return self._jobs.ask(self._help_key(kept), work, lane="help")
