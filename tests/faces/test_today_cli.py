@@ -14,7 +14,7 @@ import pytest
 
 from tests.sources import formats
 from tests.sources.truth import Truth
-from tests.tend.test_lidplan import CLEAR_NIGHT, OVERCAST, SUNNY_FROST
+from tests.tend.test_lidplan import CLEAR_NIGHT, OVERCAST, SUNNY_FROST, days
 from underglass.faces.cli.main import main
 from underglass.place.place import Place
 from underglass.shelter.model import NightCover
@@ -95,11 +95,32 @@ def test_a_clear_night_is_covered_and_film_is_not_oversold(capsys: pytest.Captur
     assert box["risk"]["cold"] < tunnel["risk"]["cold"]
     assert "film on a clear night" in {w["kind"] for w in tunnel["warnings"]}
     assert "film on a clear night" not in {w["kind"] for w in box["warnings"]}
-    assert "film lets the ground's heat out on a clear night: hardly warmer inside than outside" in text
+    assert "let the ground's heat out on a clear night: hardly warmer inside than outside" in text
     bare = next(s for s in tunnel["steps"] if s["from"].endswith("T22"))
     lifts = [s["inside_low_c"]["p50"] - s["outside_low_c"]["p50"] for s in (evening, bare)]
     assert lifts[1] < 3.5, "single film: 2 K below to 3 K above, by measurements"
     assert lifts[0] > lifts[1] + 1.0
+
+
+def test_what_nothing_here_saves_is_said(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A tomato under one sheet at twenty below: no cover is sold for it; lettuce in a light frost gets the cheapest cover that is enough."""
+    bitter = days(-14.0, 6.0, 0.9, 25.0)
+    text, _ = today(capsys, tmp_path, bitter, "--shelter", "box", "--crop", "tomato", "--days", "1")
+    assert "Nothing here takes the risk away: pick what is ready, and bring in what can be carried" in text
+    assert "Would help" not in text
+    text, _ = today(capsys, tmp_path, SUNNY_FROST, "--shelter", "tunnel", "--crop", "leaf lettuce", "--days", "1")
+    assert "The cheapest that takes the risk away: a fleece over the plants" in text
+    assert "Nothing here" not in text
+
+
+def test_reasons_are_told_once_and_both_ranges_are_of_one_kind(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    text, data = today(capsys, tmp_path, OVERCAST, "--shelter", "box", "--crop", "spinach")
+    assert text.count("keeps the warmth in") == 1
+    first = data["shelters"][0]["steps"][0]
+    outside = f"outside {first['outside_low_c']['p10']:.0f}…{first['outside_high_c']['p90']:.0f} °C"
+    assert outside.replace("-", "−") in text
 
 
 PLACE = Place(44.3, -72.6, 250.0, "America/New_York", "Hillside")

@@ -223,3 +223,43 @@ def test_an_arm_is_offered_where_a_crack_is_all_the_hand_has() -> None:
     part = day_plan(replace(FAMILY, shelters=(tight,)), NOW, hot, days=1)["shelters"][0]
     arm = next(r for r in part["remedies"] if r["what"] == "self-opening arm")
     assert arm["harm"] < part["risk"]["harm"] - 0.01
+
+
+def test_the_cheapest_that_takes_the_risk_away_is_found_or_nothing_is() -> None:
+    """One cloth or cover where it is enough, both where neither is, and none that leaves almost all of the loss."""
+    from tests.tend.test_lidplan import PLACE, SEVEN_AM, SUNNY_FROST, days
+
+    family = replace(FAMILY, place=PLACE)
+
+    def told(outside: OutsideWeather, crop: str, stage: str, what: str = "box") -> dict[str, Any]:
+        shelter, standing = replace(preset(what), name="box"), (StandingCrop(crop, "box", stage),)
+        asked = replace(family, shelters=(shelter,), standing=standing)
+        return day_plan(asked, SEVEN_AM, outside, days=1)["shelters"][0]
+
+    one = told(SUNNY_FROST, "lettuce_leaf", "young", "tunnel")
+    assert one["risk"]["cold"] > 0.05
+    assert one["remedies"][0]["what"] == "fleece"
+    assert one["remedies"][0]["removes"]
+    both = told(SUNNY_FROST, "lettuce_leaf", "young")
+    assert not any(r["removes"] for r in both["remedies"] if r["what"] in ("fleece", "night cover"))
+    assert next(r for r in both["remedies"] if r["what"] == "fleece and night cover")["removes"]
+    lost = told(days(-14.0, 6.0, 0.9, 25.0), "tomato", "young")
+    assert lost["risk"]["cold"] > 0.95
+    assert lost["remedies"] == []
+
+
+def test_every_field_is_documented(week: tuple[Truth, OutsideWeather]) -> None:
+    trays = replace(FAMILY, standing=(StandingCrop("tomato", "box", "seedling", True),))
+    cold = replace(week[1], air_temp_k=week[1].air_temp_k - 16.0, dew_point_k=week[1].dew_point_k - 16.0)
+    answer = day_plan(trays, NOW, cold, days=2)
+    set_out = set_out_question(trays, "tomato", preset("open"), NOW, cold, NOW.astype("datetime64[D]") + 20)
+    documented = (Path(__file__).parents[2] / "docs" / "json.md").read_text(encoding="utf-8")
+
+    def keys(value: Any) -> set[str]:
+        if isinstance(value, dict):
+            return set(value).union(*map(keys, value.values()))
+        return set().union(*map(keys, value)) if isinstance(value, list) else set()
+
+    found = keys(answer) | keys(set_out)
+    assert {"remedies", "hardening", "reason", "until", "word"} <= found
+    assert [field for field in sorted(found) if f"`{field}`" not in documented] == []

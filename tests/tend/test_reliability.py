@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 from benchmarks.reliability import table
+
+ROOT = Path(__file__).parents[2]
 
 
 def test_chances_come_true() -> None:
@@ -17,3 +22,12 @@ def test_chances_come_true() -> None:
     low, high = rows[0], rows[-1]
     assert low[4] < 0.05
     assert high[4] > 0.95
+
+
+def test_the_readme_tells_the_table_s_own_row() -> None:
+    table_text = (ROOT / "docs" / "model" / "tend.md").read_text(encoding="utf-8")
+    row = re.search(r"\| 70%-90% \| (\d+) \| (\d+)% \| (\d+)% \|", table_text)
+    assert row is not None
+    many, said, came = row.groups()
+    readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
+    assert f"between 70 and 90 %, {said} % in the mean, came true in {came} % of {many} cases" in readme

@@ -69,7 +69,7 @@ def forecast_from(
     known_h = past.n_hours
     if known_h < PAST_H // 2:
         lead = _usual_days(normals, household, past.start, PAST_H - past.n_hours, seed)
-        notes.append(f"of the days before {past.n_hours // 24} are known; the soil's heat before them is the climate's")
+        notes.append(f"{past.n_hours // 24} days before now are known; the soil's heat before them is the climate's")
         past = _joined(lead, past)
     own = _covering(ensemble, ahead)
     if len(own) >= LEAST_MEMBERS:

@@ -21,7 +21,7 @@ from underglass.shelter.changes import changed
 from underglass.shelter.model import OpenGround, Shelter
 from underglass.shelter.working import BY_HAND, can_be_bared, worked_by_hand
 from underglass.tend.hardening import harden_days
-from underglass.tend.lidplan import LidPlan, Step, each_risk, follow, plan_lid, settings_of, spans_of
+from underglass.tend.lidplan import LidPlan, Reason, Step, each_risk, follow, plan_lid, reasons, settings_of, spans_of
 from underglass.tend.numbers import numbers
 from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits, Standing, bears_c, limits_of, stage_named
@@ -38,7 +38,8 @@ VERSION = 1
 THREADS = 2
 MEMBERS = 50
 WORTH_CHANGING = 0.01
-"""Another way is offered where it spares a hundredth of what stands there in the hours ahead (estimate: a day's full growth)."""
+WORTH_SHARE = 0.1
+"""Another way is offered where it spares a hundredth of what stands there in the hours ahead (estimate: a day's full growth), and a tenth of the losses."""
 
 TRAYS_COLD_K = 283.15
 """Trays carried in while it is colder outside than this are carried in for the cold."""
@@ -150,9 +151,12 @@ def _shelter_plan(
         "full_gap_m": shelter.lid.full_gap_m,
         "standing": _standing_rows(there, each_risk(futures, plan, limits)),
         "assumed": assumed,
-        "steps": [_step(s, plan, nothing, forecast) for s in plan.steps],
+        "steps": [
+            _step(step, _reason(step, why, shelter, forecast), plan, nothing, forecast)
+            for step, why in zip(plan.steps, reasons(futures, plan, limits), strict=True)
+        ],
         "risk": _risk(plan),
-        "if_nothing": {**_risk(nothing), "setting": _setting(left), "hottest_c": _hot(nothing), "coldest_c": _cold(nothing)},
+        "if_nothing": {**_risk(nothing), "setting": _setting(left), "hottest_c": _hot(nothing.out), "coldest_c": _cold(nothing.out)},
         "remedies": _remedies(_Asked(shelter, household, forecast, limits, plan, visits)),
         "warnings": [
             _caution(w, forecast)
@@ -214,14 +218,14 @@ def _risk(plan: LidPlan) -> dict[str, float]:
     return {"cold": round(plan.cold, 3), "heat": round(plan.heat, 3), "harm": round(plan.cost, 4)}
 
 
-def _hot(plan: LidPlan) -> float:
-    """Hottest air that one member in ten goes beyond [degC]."""
-    return round(float(np.quantile(plan.out[:, :, AIR_MAX].max(axis=1), 0.9)) - 273.15, 1)
+def _hot(out: NDArray[np.float32]) -> float:
+    """Hottest air that one member in ten goes beyond in these hours inside [degC]."""
+    return round(float(np.quantile(out[:, :, AIR_MAX].max(axis=1), 0.9)) - 273.15, 1)
 
 
-def _cold(plan: LidPlan) -> float:
-    """Coldest air that one member in ten falls below [degC]."""
-    return round(float(np.quantile(plan.out[:, :, AIR_MIN].min(axis=1), 0.1)) - 273.15, 1)
+def _cold(out: NDArray[np.float32]) -> float:
+    """Coldest air that one member in ten falls below in these hours inside [degC]."""
+    return round(float(np.quantile(out[:, :, AIR_MIN].min(axis=1), 0.1)) - 273.15, 1)
 
 
 def _range(values: NDArray[np.floating]) -> dict[str, float]:
@@ -229,21 +233,27 @@ def _range(values: NDArray[np.floating]) -> dict[str, float]:
     return {"p10": p10, "p50": p50, "p90": p90}
 
 
-def _step(step: Step, plan: LidPlan, nothing: LidPlan, forecast: Forecast) -> dict[str, Any]:
+def _reason(step: Step, why: Reason, shelter: Shelter, forecast: Forecast) -> Reason | None:
+    """Why it is set so; None where there is nothing to set.  Trays carried in from a warm day are carried in from heat."""
+    setting = step.setting
+    if setting.trays_in:
+        low_k = np.median([m.air_temp_k[step.first : step.last].min() for m in forecast.members])
+        return "cold" if low_k < TRAYS_COLD_K else "heat"
+    by_hand = shelter.cover is not None and shelter.room is None and shelter.lid.working in BY_HAND
+    return why if by_hand or setting.night_cover or setting.fleece else None
+
+
+def _step(step: Step, why: Reason | None, plan: LidPlan, nothing: LidPlan, forecast: Forecast) -> dict[str, Any]:
     hours = slice(step.first, step.last)
     inside, idle = plan.out[:, hours], nothing.out[:, hours]
     outside = np.stack([m.air_temp_k[hours] for m in forecast.members])
-    setting = step.setting
-    idle_high = float(np.quantile(idle[:, :, AIR_MAX].max(axis=1), 0.9)) - 273.15
-    chilled = setting.trays_in and float(np.median(outside.min(axis=1))) < TRAYS_COLD_K
-    cold, heat = setting.night_cover or setting.fleece or chilled, setting.gap_m > 0.0 or setting.trays_in
-    reason = "cold" if cold else "heat" if heat else "warmth"
     return {
         "from": str(forecast.middle.start + step.first),
         "until": str(forecast.middle.start + step.last),
-        **_setting(setting),
-        "reason": reason,
-        "if_left_high_c": round(idle_high, 1),
+        **_setting(step.setting),
+        "reason": why,
+        "if_left_low_c": _cold(idle),
+        "if_left_high_c": _hot(idle),
         "inside_low_c": _range(inside[:, :, AIR_MIN].min(axis=1)),
         "inside_high_c": _range(inside[:, :, AIR_MAX].max(axis=1)),
         "outside_low_c": _range(outside.min(axis=1)),
@@ -268,9 +278,18 @@ class _Asked:
             _futures(shelter, self.household, self.forecast), self.limits, settings_of(shelter), visits, None
         )
 
-    def with_(self, change: str) -> LidPlan:
+    def with_(self, *changes: str) -> LidPlan:
         """The same plan in a changed shelter."""
-        return _as_planned(changed(self.shelter, change), self.household, self.forecast, self.limits, self.plan)
+        shelter = self.shelter
+        for change in changes:
+            shelter = changed(shelter, change)
+        return _as_planned(shelter, self.household, self.forecast, self.limits, self.plan)
+
+
+def _safe(plan: LidPlan) -> bool:
+    """Whether no chance of loss is left that we would warn of."""
+    warn = numbers("warnings")
+    return plan.cold <= warn["cold_chance"] and plan.heat <= warn["heat_chance"]
 
 
 def _remedies(asked: _Asked) -> list[dict[str, Any]]:
@@ -283,15 +302,22 @@ def _remedies(asked: _Asked) -> list[dict[str, Any]]:
     if cold:
         found += _against_cold(asked)
     found += _arm_or_hand(asked)
-    return [{"what": name, **_risk(way)} for name, way in found if way.cost < plan.cost - WORTH_CHANGING]
+    return [
+        {"what": name, **_risk(way), "removes": _safe(way)}
+        for name, way in found
+        if way.cost < plan.cost - max(WORTH_CHANGING, WORTH_SHARE * (plan.cold + plan.heat))
+    ]
 
 
 def _against_cold(asked: _Asked) -> list[tuple[str, LidPlan]]:
+    """A fleece, a cover for the night, and both where neither is enough."""
     shelter = asked.shelter
     found = [] if shelter.fleece is not None else [("fleece", asked.with_("fleece"))]
     covered = shelter.cover is not None and shelter.room is None and not isinstance(shelter.shape, OpenGround)
     if shelter.night_cover is None and covered:
         found.append(("night cover", asked.with_("night-cover")))
+    if len(found) == 2 and not any(_safe(way) for _, way in found):
+        found.append(("fleece and night cover", asked.with_("fleece", "night-cover")))
     return found
 
 
@@ -327,7 +353,7 @@ def _as_planned(
     steps = [
         (s.first, s.last, Setting(
             s.setting.gap_m, shelter.night_cover is not None and s.setting.gap_m == 0.0 and bool(dark[s.first : s.last].mean() > 0.5),
-            shelter.fleece is not None, trays_in=s.setting.trays_in,
+            shelter.fleece is not None, s.setting.off and can_be_bared(shelter), s.setting.trays_in,
         ))
         for s in plan.steps
     ]  # fmt: skip

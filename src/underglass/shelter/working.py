@@ -52,7 +52,7 @@ LIFTED_M = 1.2
 
 def can_be_bared(shelter: Shelter) -> bool:
     """Whether somebody can take the lid or the film right away and bring it back: a box under a lid, a jug, a low tunnel."""
-    if shelter.room is not None or shelter.cover is None or shelter.lid.working in ("arm", "perfect", "rule"):
+    if shelter.room is not None or shelter.cover is None or shelter.lid.working not in BY_HAND:
         return False
     match shelter.shape:
         case Box(glazed=glazed):

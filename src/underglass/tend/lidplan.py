@@ -8,19 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underglass.shelter.carry import Bodies, Futures, carry, carry_bared
 from underglass.shelter.model import OpenGround, Shelter
-from underglass.shelter.working import Handling, can_be_bared
+from underglass.shelter.working import BY_HAND, Handling, can_be_bared
 from underglass.tend.harm import Harm, harm_of
 from underglass.tend.numbers import numbers
 from underglass.tend.setting import Setting
 from underglass.tend.standing import Limits
 
-__all__ = ["LidPlan", "Step", "each_risk", "follow", "plan_lid", "settings_of", "spans_of"]
+__all__ = ["LidPlan", "Reason", "Step", "each_risk", "follow", "plan_lid", "reasons", "settings_of", "spans_of"]
 
 F64 = NDArray[np.float64]
 F32 = NDArray[np.float32]
@@ -99,7 +100,7 @@ def _no_toll(members: int) -> Toll:
 def settings_of(shelter: Shelter) -> tuple[Setting, ...]:
     """Every setting that this shelter can be given by hand."""
     opens = not isinstance(shelter.shape, OpenGround) and shelter.room is None
-    by_hand = opens and shelter.lid.working not in ("arm", "perfect", "rule")
+    by_hand = opens and shelter.lid.working in BY_HAND
     full = shelter.lid.full_gap_m
     gaps = (*(g for g in GAPS_M if g < full), full) if by_hand else (0.0,)
     covers = (False, True) if shelter.night_cover is not None else (False,)
@@ -139,6 +140,15 @@ def _allowed(settings: Sequence[Setting], gusty: bool) -> list[Setting]:
     return [s for s in settings if s.gap_m == 0.0 or (s.off if can_be_off else s.gap_m == widest)]
 
 
+def _cold_night(futures: Futures, first: int, last: int) -> bool:
+    """Whether these hours are a night in which one errs to cover: mostly dark, and cold outside."""
+    n, ready = numbers("harm"), futures.ready
+    air_k = ready.outside[0].reshape(ready.n_members, ready.n_hours)[:, first:last]
+    sun = ready.outside[7][first:last].reshape(last - first, -1).sum(axis=1)  # dark hours are dark for every member
+    cold = float(np.median(air_k.min(axis=1))) < n["open_night_c"] + 273.15
+    return cold and last - first <= n["night_h"] and bool((sun <= 0.0).mean() > 0.5)
+
+
 def _carried(futures: Futures, bodies: Bodies, setting: Setting, hours: slice) -> F32:
     """Carry bodies on under a setting; they are changed."""
     handling = _handling(setting, hours.stop - hours.start)
@@ -174,13 +184,20 @@ def plan_lid(
     ways = [_Way(0.0, (), now, futures.now, _no_toll(futures.ready.n_members))]
     for first, last in spans_of(visits, n):
         gusty = bool(np.quantile(wind[:, first:last].max(axis=1), 0.8) > gust)
+        keep_shut = _cold_night(futures, first, last)
         found: dict[Setting, _Way] = {}
         for way in ways:
-            for base in _allowed(settings, gusty):
+            hot_if_shut = np.inf
+            for base in sorted(_allowed(settings, gusty)):
+                if base.gap_m > 0.0 and keep_shut and hot_if_shut < numbers("harm")["night_heat"]:
+                    continue
                 after = way.bodies.copy()
                 out = _carried(futures, after, base, slice(first, last))
                 for setting in (base, replace(base, trays_in=True)) if trays else (base,):
-                    toll = way.toll.and_then(_harm(limits, out, wind[:, first:last], setting))
+                    harm = _harm(limits, out, wind[:, first:last], setting)
+                    if base.gap_m == 0.0 and not setting.trays_in:
+                        hot_if_shut = min(hot_if_shut, float((harm.heat + harm.strain).mean()))
+                    toll = way.toll.and_then(harm)
                     walks = way.walks + _effort(setting, way.last)
                     new = _Way(walks, (*way.steps, (first, last, setting)), setting, after, toll)
                     if setting not in found or new.cost < found[setting].cost:
@@ -226,4 +243,31 @@ def each_risk(futures: Futures, plan: LidPlan, limits: Sequence[Limits]) -> list
             hours = slice(s.first, s.last)
             toll = toll.and_then(_harm([limit], plan.out[:, hours], wind[:, hours], s.setting))
         found.append((float(toll.cold.mean()), float(toll.heat.mean())))
+    return found
+
+
+Reason = Literal["heat", "cold", "damp", "growth", "warmth"]
+"""Why a setting is made: against heat, cold or mould, for growth, or (shut) to keep the warmth in."""
+
+
+def reasons(futures: Futures, plan: LidPlan, limits: Sequence[Limits]) -> list[Reason]:
+    """Why each step is set as it is.  An open lid is held against the same hours shut: what that would cost most in is the reason."""
+    futures = futures.first(SEARCHED)
+    bodies, wind, found = futures.now.copy(), _wind(futures), list[Reason]()
+    for step in plan.steps:
+        setting, hours = step.setting, slice(step.first, step.last)
+        if setting.gap_m > 0.0:
+            shut = replace(setting, gap_m=0.0, off=False)
+            else_ = _harm(limits, _carried(futures, bodies.copy(), shut, hours), wind[:, hours], shut)
+            open_ = _harm(limits, _carried(futures, bodies, setting, hours), wind[:, hours], setting)
+            spared: dict[Reason, float] = {
+                "heat": float((else_.heat + else_.strain - open_.heat - open_.strain).mean()),
+                "cold": float((else_.cold - open_.cold).mean()),
+                "damp": float((else_.damp - open_.damp).mean()),
+                "growth": float((else_.growth - open_.growth).mean()),
+            }
+            found.append(max(spared, key=lambda reason: spared[reason]))
+            continue
+        _carried(futures, bodies, setting, hours)
+        found.append("cold" if setting.night_cover or setting.fleece else "warmth")
     return found

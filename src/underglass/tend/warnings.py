@@ -12,6 +12,7 @@ from underglass.shelter.model import OpenGround, Shelter
 from underglass.tend.lidplan import LidPlan
 from underglass.tend.numbers import numbers
 from underglass.weather.outside import OutsideWeather
+from underglass.weather.sky import SIGMA
 
 __all__ = ["Caution", "warnings_for"]
 
@@ -48,7 +49,7 @@ def warnings_for(
         found.append(Caution("frozen leaves", int(frozen[0]), float(leaf.min()), _thawed(leaf, int(frozen[0]), n)))
     covered = not isinstance(shelter.shape, OpenGround) and shelter.room is None and shelter.cover is not None
     if covered:
-        found += _film(shelter, plan, members_air, n["inversion_k"])
+        found += _film(shelter, plan, members_air, _clear_night(forecast), n["inversion_k"])
         found += _weather_on_it(forecast, n)
         damp = (np.median(out[:, :, RH], axis=0) > numbers("harm")["mould_rh"]).sum() / forecast.n_hours * 24.0
         if damp > n["damp_h"] and float(np.median(out[:, :, AIR])) - 273.15 > numbers("harm")["mould_c"]:
@@ -63,15 +64,25 @@ def _thawed(leaf_c: NDArray[np.floating], first: int, n: dict[str, float]) -> in
     return first + int(after[0]) + 1 if after.size else None
 
 
-def _film(shelter: Shelter, plan: LidPlan, members_air: NDArray[np.float64], least_k: float) -> list[Caution]:
-    """Under film that lets heat rays through a clear night can be as cold inside as out."""
+def _clear_night(outside: OutsideWeather) -> NDArray[np.bool_]:
+    """True in the dark hours in which the sky takes the ground's heat away (data/tending.toml)."""
+    black = SIGMA * outside.air_temp_k**4
+    return np.asarray(
+        (outside.sun_zenith_deg > 90.0) & (outside.longwave_down_w_m2 < numbers("warnings")["clear_sky"] * black)
+    )
+
+
+def _film(
+    shelter: Shelter, plan: LidPlan, members_air: NDArray[np.float64], clear: NDArray[np.bool_], least_k: float
+) -> list[Caution]:
+    """Under plastic that lets heat rays through a clear night can be as cold inside as out."""
     cover = shelter.cover
-    if cover is None or max(s.ir_transmittance for s in cover.sheets) < 0.3:
+    if cover is None or min(s.ir_transmittance for s in cover.sheets) <= 0.0:
         return []
     lift = np.median(plan.out[:, :, AIR_MIN] - members_air, axis=0)
-    cold = np.median(members_air, axis=0) < 276.15
-    worst = int(np.argmin(np.where(cold, lift, 99.0)))
-    return [Caution("film on a clear night", worst, float(lift[worst]))] if cold.any() and lift[worst] < least_k else []
+    told = clear & (np.median(members_air, axis=0) < 276.15)
+    worst = int(np.argmin(np.where(told, lift, 99.0)))
+    return [Caution("film on a clear night", worst, float(lift[worst]))] if told.any() and lift[worst] < least_k else []
 
 
 def _weather_on_it(forecast: OutsideWeather, n: dict[str, float]) -> list[Caution]:

@@ -33,7 +33,7 @@ KINDS = {
     "cold": "cold may kill: chance {value:.0%}",
     "heat": "heat may kill: chance {value:.0%}",
     "frozen leaves": "leaves freeze: do not touch or pick them before they have thawed{until}",
-    "film on a clear night": "film lets the ground's heat out on a clear night: hardly warmer inside than outside",
+    "film on a clear night": "film and thin plastic let the ground's heat out on a clear night: hardly warmer inside than outside, at times colder; what must not freeze needs a cloth over it, or comes in",
     "gusts": "wind: a propped lid is a wing; latch or take it off, weigh down jugs and loose cloth ({value:.0f} m/s mean wind)",
     "snow": "snow, {snow}: clear it early, never stand under a loaded roof; no load is safe for hoops without a rating",
     "rain on snow": "rain on snow makes it many times heavier: clear the lid before it ({value:.0f} mm)",
@@ -56,7 +56,17 @@ REMEDIES = {
     "prop by hand": "a lid propped by hand at your visits instead of the arm",
     "fleece": "a fleece over the plants",
     "night cover": "an insulating cover at night",
+    "fleece and night cover": "a fleece over the plants and an insulating cover at night",
 }
+
+BECAUSE = {
+    "heat": "left as it is up to {high}",
+    "cold": "left as it is down to {low}",
+    "damp": "airs it: damp and still breeds mould",
+    "growth": "grows better so",
+    "warmth": "keeps the warmth in",
+}
+"""Why it is set so, in words."""
 
 
 def run(
@@ -227,16 +237,14 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
         first, *rest = run
         lines.append(_step_line(_clock(first["from"], zone), does, [first], units))
         if rest:
-            lines.append(_step_line(f"to {_clock(rest[-1]['until'], zone)}", "leave it so", rest, units))
+            until = f"to {_clock(rest[-1]['until'], zone)}"
+            lines.append(_step_line(until, "leave it so", rest, units, said=first["reason"]))
     nothing, risk = part["if_nothing"], part["risk"]
     lines.append(
         f"  Chance of loss: cold {risk['cold']:.0%}, heat {risk['heat']:.0%}; with nothing done: cold {nothing['cold']:.0%}, "
         f"heat {nothing['heat']:.0%} (up to {degrees(nothing['hottest_c'], units)}, down to {degrees(nothing['coldest_c'], units)})."
     )
-    lines += _at_risk(part)
-    lines += [
-        f"  Would help: {REMEDIES[r['what']]} (cold {r['cold']:.0%}, heat {r['heat']:.0%})." for r in part["remedies"]
-    ]
+    lines += [*_at_risk(part), *_what_helps(part)]
     for warning in part["warnings"]:
         if warning["kind"] not in ("cold", "heat"):
             text = KINDS[warning["kind"]].format(**_in_words(warning, units, zone))
@@ -250,15 +258,15 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
     return [*lines, f"  {_water(part['water'], units)}"]
 
 
-def _step_line(when: str, does: str, steps: Sequence[Mapping[str, Any]], units: str) -> str:
-    """What to do and the range that it brings over some steps."""
+def _step_line(when: str, does: str, steps: Sequence[Mapping[str, Any]], units: str, *, said: str | None = None) -> str:
+    """What to do, the range that it brings over some steps, and why.  said : the reason that stands one line above"""
     outside = _between(
-        min(s["outside_low_c"]["p50"] for s in steps), max(s["outside_high_c"]["p50"] for s in steps), units
+        min(s["outside_low_c"]["p10"] for s in steps), max(s["outside_high_c"]["p90"] for s in steps), units
     )
     inside = _between(
         min(s["inside_low_c"]["p10"] for s in steps), max(s["inside_high_c"]["p90"] for s in steps), units
     )
-    return f"  {when:<13} {does:<34} outside {outside}, inside {inside}{_because(steps, units)}"
+    return f"  {when:<13} {does:<34} outside {outside}, inside {inside}{_because(steps, units, said)}"
 
 
 def _in_words(warning: Mapping[str, Any], units: str, zone: ZoneInfo) -> dict[str, Any]:
@@ -281,6 +289,24 @@ def _at_risk(part: Mapping[str, Any]) -> list[str]:
         if chances:
             said.append(f"{short_name(s['name'])} ({s['stage']}) {', '.join(chances)}")
     return [f"  At risk: {'; '.join(said)}."] if said else []
+
+
+def _what_helps(part: Mapping[str, Any]) -> list[str]:
+    """What else would help, and how far; said plainly where nothing takes the risk away."""
+    risk, said, enough = part["risk"], [], False
+    for r in part["remedies"]:
+        then = f"cold {r['cold']:.0%}, heat {r['heat']:.0%}"
+        if then == f"cold {risk['cold']:.0%}, heat {risk['heat']:.0%}":
+            then = "not fewer lost, but less strain and more growth"
+        word = "Would help"
+        if r["removes"] and max(risk["cold"], risk["heat"]) > AT_RISK:
+            word, enough = "So would" if enough else "The cheapest that takes the risk away", True
+        said.append(f"  {word}: {REMEDIES[r['what']]} ({then}).")
+    if max(risk["cold"], risk["heat"]) > AT_RISK and not enough:
+        said.append(
+            "  Nothing here takes the risk away: pick what is ready, and bring in what can be carried or dug up with its roots."
+        )
+    return said
 
 
 def _between(low_c: float, high_c: float, units: str) -> str:
@@ -308,9 +334,14 @@ def _does(step: Mapping[str, Any], part: Mapping[str, Any], units: str) -> str:
     return ", ".join([lid, *extras, *carried])
 
 
-def _because(steps: Sequence[Mapping[str, Any]], units: str) -> str:
-    hot = [step["if_left_high_c"] for step in steps if step["reason"] == "heat"]
-    return f" (left as it is up to {degrees(max(hot), units)})" if hot else ""
+def _because(steps: Sequence[Mapping[str, Any]], units: str, said: str | None) -> str:
+    """Why it is set so; nothing where there is nothing to set.  Of several days the hottest, the coldest is told."""
+    whys = [step["reason"] for step in steps if step["reason"] is not None]
+    why = "heat" if "heat" in whys else next(iter(whys), None)
+    if why is None or why == said != "heat":
+        return ""
+    low, high = min(step["if_left_low_c"] for step in steps), max(step["if_left_high_c"] for step in steps)
+    return f" ({BECAUSE[why].format(low=degrees(low, units), high=degrees(high, units))})"
 
 
 def _water(water: Mapping[str, Any], units: str) -> str:

@@ -20,6 +20,9 @@ from underglass.faces.web.work import wait
 
 __all__ = ["router", "show_today"]
 
+AT_RISK = 0.05
+"""Chance of loss from which it is told what takes it away, or that nothing does."""
+
 
 def _setting(show: Shown, part: dict[str, Any], step: dict[str, Any], *, brief: bool = False) -> str:
     """What to do at a visit, in words; brief as it stands in the strip."""
@@ -84,7 +87,10 @@ def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
         for step in part["steps"]
     ]
     risks = [[round(100 * part[way][kind]) for kind in ("cold", "heat")] for way in ("risk", "if_nothing")]
-    return {**part, "plan": steps, "said": warnings, "strip": strip, "every": hours, "matters": risks[0] != risks[1]}
+    at_risk = max(part["risk"]["cold"], part["risk"]["heat"]) > AT_RISK
+    return {
+        **part, "plan": steps, "said": warnings, "strip": strip, "every": hours, "matters": risks[0] != risks[1], "at_risk": at_risk,
+    }  # fmt: skip
 
 
 def show_today(
