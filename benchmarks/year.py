@@ -93,7 +93,7 @@ def promises() -> None:
         every.append(mean[1:4])
         shares = "".join(f"{r:8.0%}" for r in mean[1:4])
         print(
-            f"{name:48}{mean[0]:6.0f}{shares}{mean[4]:10.0f}{mean[5]:7.0f}{mean[6]:11.0f}{mean[7]:7.1%}{mean[8]:9.0f}",
+            f"{name:48}{mean[0]:6.0f}{shares}{mean[4]:10.0f}{mean[5]:7.0f}{mean[6]:11.0f}{mean[7]:7.2%}{mean[8]:9.0f}",
             flush=True,
         )
     print(f"{'all together':48}{'':6}" + "".join(f"{r:8.0%}" for r in np.mean(every, axis=0)))
@@ -117,7 +117,7 @@ def speed() -> None:
             kept = time.process_time() - start
             print(
                 f"{name:48}{count:3d} crops: fates {cold:.1f} s, then {kept:.1f} s, {len(task.options)} options, "
-                f"gap {found.gap:.1%}, {len(chosen_of(task, found.x))} sowings",
+                f"gap {found.gap:.2%}, {len(chosen_of(task, found.x))} sowings",
                 flush=True,
             )
 

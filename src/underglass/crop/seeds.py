@@ -8,6 +8,7 @@ gives 1 to 9 years from 95 to 50 % by kind; drawers that get damp give less, whi
 from __future__ import annotations
 
 import math
+from functools import cache
 from statistics import NormalDist
 
 from underglass.crop.types import SeedFacts
@@ -88,6 +89,7 @@ def seeds_per_cell(germination: float, chance: float = 0.97) -> int:
     return max(1, math.ceil(math.log(1.0 - chance) / math.log(1.0 - germination) - 1e-9))
 
 
+@cache
 def seeds_for_plants(plants: int, germination: float, chance: float = 0.9) -> int:
     """Fewest seeds for at least so many plants with this chance (binomial, independent seeds).
 

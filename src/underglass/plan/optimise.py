@@ -8,7 +8,7 @@ Equations: docs/model/year.md.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -21,7 +21,7 @@ from underglass.plan.wishes import Want, Wishes
 from underglass.plan.work import figures, plants_on, seeds_to_sow
 from underglass.plan.years import choosing
 
-__all__ = ["PERIODS", "Option", "Task", "build", "minutes_by_week"]
+__all__ = ["PERIODS", "Moment", "Option", "Task", "build", "minutes_by_week"]
 
 F64 = NDArray[np.float64]
 
@@ -103,6 +103,19 @@ class Task:
         return max(start, 0), max(self.week(c.bed_to + 3), start + 1)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Moment:
+    """A want in a period t of a sampled year s.  there : by crop the options that bring something then, and servings of a block of each"""
+
+    want: Want
+    s: int
+    t: int
+    there: Mapping[str, tuple[NDArray[np.int64], F64]]
+
+
+Meet = Callable[[Programme, Moment], NDArray[np.int64]]
+
+
 def target(want: Want) -> float:
     """Servings a week that a want aims at."""
     return want.servings if want.servings is not None else USUAL_SERVINGS_A_CROP * len(want.crops)
@@ -141,10 +154,11 @@ def away_weeks(task: Task) -> NDArray[np.bool_]:
     return gone
 
 
-def build(task: Task, *, without: frozenset[str] = frozenset()) -> Programme:
+def build(task: Task, *, without: frozenset[str] = frozenset(), meet: Meet | None = None) -> Programme:
     """The programme; the first columns are the blocks of each option.
 
     without : kinds of rows to leave out ('area', 'trays', 'minutes', 'rotation', 'budget', 'pin 0' …)
+    meet : adds the rows of one want in one period of one year, and columns, one for each of its steps, whose numbers it gives back
     """
     p = Programme()
     most = np.array([most_blocks(task, o) for o in task.options], float)
@@ -152,7 +166,7 @@ def build(task: Task, *, without: frozenset[str] = frozenset()) -> Programme:
     for j, option in enumerate(task.options):
         if option.standing:
             p.low[j] = p.high[j] = 1.0
-    values = _servings(task, p)
+    values = _servings(task, p, meet or _meet)
     _tail(p, values, task.wishes.risk)
     for name, rows in (
         ("area", _area),
@@ -267,7 +281,7 @@ def steps(want: Want) -> list[tuple[float, float]]:
     return found if want.servings is not None else [*found, (BEYOND * want.weight, BEYOND_TARGETS * 2.0 * half)]
 
 
-def _servings(task: Task, p: Programme) -> list[tuple[NDArray[np.int64], F64]]:
+def _servings(task: Task, p: Programme, meet: Meet) -> list[tuple[NDArray[np.int64], F64]]:
     """Columns and rows of what is eaten; for each sampled year the columns that count and what each is worth."""
     if not task.options:
         return []
@@ -277,7 +291,9 @@ def _servings(task: Task, p: Programme) -> list[tuple[NDArray[np.int64], F64]]:
         by_crop = {c: np.array([j for j, o in enumerate(task.options) if o.crop.id == c], np.int64) for c in want.crops}
         growing = {c: _uses(js, amount[js]) for c, js in by_crop.items() if js.size}
         for s, t in sorted({moment for uses in growing.values() for moment in uses}):
-            _meet(p, want, {c: uses[s, t] for c, uses in growing.items() if (s, t) in uses}, s, t, worth[s])
+            there = {c: uses[s, t] for c, uses in growing.items() if (s, t) in uses}
+            worth[s][0].extend(meet(p, Moment(want, s, t, there)).tolist())
+            worth[s][1].extend(value * later(t) for value, _ in steps(want))
     return [(np.array(columns, np.int64), np.array(gains)) for columns, gains in worth]
 
 
@@ -293,19 +309,11 @@ def _uses(js: NDArray[np.int64], amount: F64) -> dict[tuple[int, int], tuple[NDA
     return {(int(s[i]), int(t[i])): (js[k[i:e]], values[i:e]) for i, e in zip(starts, ends, strict=True)}
 
 
-def _meet(
-    p: Programme,
-    want: Want,
-    there: Mapping[str, tuple[NDArray[np.int64], F64]],
-    s: int,
-    t: int,
-    worth: tuple[list[int], list[float]],
-) -> None:
-    """One want in one period of one year: what counts is at most what there is, and of each crop at most its cap."""
+def _meet(p: Programme, moment: Moment) -> NDArray[np.int64]:
+    """What counts is at most what there is, and of each crop at most its cap."""
+    want, s, t, there = moment.want, moment.s, moment.t, moment.there
     weeks = weeks_of(t)
     meets = p.add(len(steps(want)), 0.0, 0.0, weeks * np.array([most for _, most in steps(want)]))
-    worth[0].extend(meets.tolist())
-    worth[1].extend(value * later(t) for value, _ in steps(want))
     ones = np.ones(len(meets))
     if len(want.crops) < VARIETY_FROM:
         js, values = (np.concatenate(parts) for parts in zip(*there.values(), strict=True))
@@ -324,17 +332,17 @@ def _meet(
         for (c, (js, values)), part in zip(there.items(), parts, strict=True):
             most = np.minimum(values, cap)
             p.row(("crop", c, s, t), np.concatenate([[part], js]), np.concatenate([[1.0], -most]), -INFINITE, 0.0)
-    _first_half(p, want, there, s, t, int(meets[0]))
+    _first_half(p, moment, int(meets[0]))
+    return meets
 
 
-def _first_half(
-    p: Programme, want: Want, there: Mapping[str, tuple[NDArray[np.int64], F64]], s: int, t: int, first: int
-) -> None:
+def _first_half(p: Programme, moment: Moment, first: int) -> None:
     """The first half of a want is met at most by what each whole block adds to it.
 
     No plan of whole blocks is lost by it; plans of broken blocks, that take just the slice that is worth most, are.  As no block counts
     for more than a row's bound in the rows above, it only brings the relaxation nearer to what whole blocks can reach.
     """
+    want, s, t, there = moment.want, moment.s, moment.t, moment.there
     half = weeks_of(t) * target(want) / 2.0
     js, values = (np.concatenate(parts) for parts in zip(*there.values(), strict=True))
     if (values > half).any():

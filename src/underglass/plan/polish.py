@@ -36,8 +36,11 @@ __all__ = ["Search", "Worth", "polisher"]
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
 
-ROUNDS, ROUNDS_A_STEP = 400, 50
+ROUNDS, ROUNDS_A_STEP = 600, 50
 """How often a part of the plan is taken out and filled up again, and how often between two words to who waits."""
+
+MOST_AGAIN = 3
+"""How often the search is begun again where a plan is not good enough yet."""
 
 MOST_SLACK = 0.001
 """Share of its worth that a plan may lose at first on the way to a better one; it shrinks to nothing."""
@@ -203,16 +206,28 @@ class Search:
             blocks = max(kept, key=self.worth.of)
         return blocks
 
-    def better(self, blocks: F64, step: Step = lambda: None, rounds: int | None = None) -> F64:
-        """Steps until none helps; then parts are taken out and filled up again, kept where that helps."""
+    def better(
+        self, blocks: F64, step: Step = lambda: None, rounds: int | None = None, enough: float = -INFINITE
+    ) -> F64:
+        """Steps until none helps; then parts are taken out and filled up again, kept where that helps.
+
+        enough : worth that should be reached; below it the search is begun again from the best plan, a few times
+        """
         terms, parts = self.terms(), -(-(ROUNDS if rounds is None else rounds) // ROUNDS_A_STEP)
         state = fresh_state(terms, blocks)
-        worth = record = self.worth.of(blocks) + climbed(terms, state)
-        best = fresh_copy(state)
-        for part in range(parts):
-            step()
-            slack = MOST_SLACK * abs(record) * (1.0 - (part + 1) / parts)
-            worth, record = searched(terms, state, best, worth, record, ROUNDS_A_STEP, slack, 7919 * (part + 1))
+        record = self.worth.of(blocks) + climbed(terms, state)
+        best, seed = fresh_copy(state), 0
+        for again in range(MOST_AGAIN + 1):
+            if again:
+                if record >= enough or parts == 0:
+                    break
+                state = fresh_copy(best)
+            worth = record
+            for part in range(parts):
+                step()
+                seed += 7919
+                slack = MOST_SLACK * abs(record) * (1.0 - (part + 1) / parts)
+                worth, record = searched(terms, state, best, worth, record, ROUNDS_A_STEP, slack, seed)
         climbed(terms, best)
         return np.asarray(best.blocks.round())
 

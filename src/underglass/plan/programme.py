@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from underglass.errors import UnderglassError
 
-__all__ = ["Programme", "Solution", "solve"]
+__all__ = ["Programme", "Solution", "gap_of", "loaded", "run", "solve"]
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
@@ -20,11 +20,11 @@ Step = Callable[[], None]
 INFINITE = float("inf")
 GAP = 0.02
 MOST_BRANCHED = 300
-"""Whole numbers up to which branch and bound is tried; beyond it the plan found is kept and its gap told."""
+"""Options up to which branch and bound is tried; beyond it the plan found is kept and its gap told."""
 
-MOST_CUT_ROUNDS, MOST_LOOKS = 24, 500
-"""Rounds of cuts for a large programme, and looks of the solver at a small one: each brings less than the one before.  Where they end the gap
-is told as it is; who asks for less than the usual gap waits for it."""
+MOST_LOOKS = 500
+"""Looks of the solver: each brings less than the one before.  Where they end the gap is told as it is; who asks for less than the usual gap
+waits for it."""
 
 FEASIBLE = 1e-6
 
@@ -108,10 +108,10 @@ def solve(
     relaxed : as if all x were real numbers;  better : a local search of the caller's, from whole numbers to better ones, that also
     settles what follows from them;  step : called now and then, may raise to end it
     First the relaxation, whose value no plan exceeds; from it the caller's search, or a dive to whole numbers.  Where that ends too far
-    below the bound, small programmes go on to branch and bound; of large ones only the bound is lowered, by some rounds of cuts.
+    below the bound, branch and bound goes on for a while.
     """
-    solver = _loaded(p)
-    bound = _run(solver, p)
+    solver = loaded(p)
+    bound = run(solver, p)
     step()
     if relaxed or not any(p.whole) or not bound.feasible:
         return bound
@@ -119,13 +119,12 @@ def solve(
     if better is not None:
         known = _completed(solver, p, better(bound.x))
     if not known.feasible:
-        known = _dive(_loaded(p), p, bound.x, step)
+        known = _dive(loaded(p), p, bound.x, step)
         if known.feasible:
             known = _completed(solver, p, _rounded_up(p, known.x) if better is None else better(known.x))
-    if known.feasible and (found := _gap(known.value, bound.value)) <= gap:
+    if known.feasible and (found := gap_of(known.value, bound.value)) <= gap:
         return Solution(known.x, known.value, found)
-    small = sum(p.whole) <= MOST_BRANCHED
-    return _branch(p, gap, known, step, only_bound=known.feasible and not small, known_bound=bound.value)
+    return _branch(p, gap, known, step, known_bound=bound.value)
 
 
 def _rounded_up(p: Programme, x: F64) -> F64:
@@ -138,14 +137,15 @@ def _completed(solver: Any, p: Programme, x: F64) -> Solution:
     whole = np.flatnonzero(p.whole)
     for j in whole:
         solver.changeColBounds(int(j), float(x[j]), float(x[j]))
-    return _run(solver, p)
+    return run(solver, p)
 
 
-def _gap(value: float, bound: float) -> float:
+def gap_of(value: float, bound: float) -> float:
+    """Share by which a bound exceeds a plan's worth."""
     return max(bound - value, 0.0) / max(abs(value), 1e-9)
 
 
-def _loaded(p: Programme) -> Any:
+def loaded(p: Programme) -> Any:
     """A solver that holds the relaxation."""
     import highspy
 
@@ -167,7 +167,8 @@ def _loaded(p: Programme) -> Any:
     return solver
 
 
-def _run(solver: Any, p: Programme) -> Solution:
+def run(solver: Any, p: Programme) -> Solution:
+    """What a solver finds for the columns of a programme, from where it stands."""
     import highspy
 
     solver.run()
@@ -202,10 +203,10 @@ def _dive(solver: Any, p: Programme, x: F64, step: Step) -> Solution:
         held = broken[: max(1, len(broken) // 8)]
         before = found.x
         _hold(solver, [*settled, *held], before.round(), low, high)
-        found = _run(solver, p)
+        found = run(solver, p)
         if not found.feasible:
             _hold(solver, held, np.floor(before + FEASIBLE), low, high)
-            found = _run(solver, p)
+            found = run(solver, p)
     return found
 
 
@@ -215,22 +216,16 @@ def _hold(solver: Any, columns: Iterable[int], values: F64, low: F64, high: F64)
         solver.changeColBounds(int(j), float(values[j]), float(values[j]))
 
 
-def _branch(p: Programme, gap: float, start: Solution, step: Step, *, only_bound: bool, known_bound: float) -> Solution:
-    """Branch and bound from the best known plan on.
-
-    only_bound : no branching and no search, only some rounds of cuts at the root: they lower the bound towards what whole numbers can reach
-    """
+def _branch(p: Programme, gap: float, start: Solution, step: Step, *, known_bound: float) -> Solution:
+    """Branch and bound from the best known plan on."""
     import highspy
 
-    solver = _loaded(p)
+    solver = loaded(p)
     kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
     columns = np.arange(len(p.whole), dtype=np.int32)
     solver.changeColsIntegrality(len(columns), columns, np.array([int(kinds[w]) for w in p.whole], np.uint8))
     solver.setOptionValue("mip_rel_gap", gap)
-    if only_bound:
-        for option, value in (("mip_max_nodes", 1), ("mip_heuristic_effort", 0.0), ("mip_detect_symmetry", False)):
-            solver.setOptionValue(option, value)
-    watch = _Watch(step, MOST_CUT_ROUNDS if only_bound else MOST_LOOKS if gap >= GAP else None)
+    watch = _Watch(step, MOST_LOOKS if gap >= GAP else None)
     solver.cbMipInterrupt.subscribe(watch)
     if start.feasible:
         first = highspy.HighsSolution()
@@ -244,10 +239,10 @@ def _branch(p: Programme, gap: float, start: Solution, step: Step, *, only_bound
         return start
     bound = min(known_bound, float(solver.getInfo().mip_dual_bound))
     x = np.array(solver.getSolution().col_value)
-    found = Solution(x, float(np.dot(p.gain, x)), 0.0) if not only_bound and x.size else start
+    found = Solution(x, float(np.dot(p.gain, x)), 0.0) if x.size else start
     if start.value > found.value:
         found = start
-    return Solution(found.x, found.value, _gap(found.value, bound)) if found.feasible else found
+    return Solution(found.x, found.value, gap_of(found.value, bound)) if found.feasible else found
 
 
 class _Watch:
