@@ -18,6 +18,7 @@ PATHS = (
     "/shelters/south%20box",
     "/set-out",
     "/seeds",
+    "/wishes",
 )
 
 FOCUSED = """() => {

@@ -76,7 +76,7 @@ def test_these_pages_shut_nobody_out(browser: Browser, family: Served, scheme: s
     page = context.new_page()
     page.set_default_timeout(60_000)
     year(page, family.address)
-    for path in ("/year", "/year?by=shelter", "/seeds"):
+    for path in ("/year", "/year?by=shelter", "/seeds", "/wishes"):
         page.goto(family.address + path)
         check(page)
     page.goto(f"{family.address}/year")

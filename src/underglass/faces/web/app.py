@@ -27,6 +27,7 @@ from underglass.faces.web import (
     today,
     tuning,
     welcome,
+    wishes,
     work,
     year,
 )
@@ -57,6 +58,7 @@ def create_app(desk: Desk, *, lan: bool = False) -> Guard:
         shelters.router(desk),
         seeds.router(desk),
         year.router(desk),
+        wishes.router(desk),
         inside.router(desk),
         notebook.router(desk),
         copies.router(desk),
