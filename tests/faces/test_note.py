@@ -81,7 +81,7 @@ def test_undo_and_redo(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
     assert "one" not in ask(capsys, "note", "list", "--find", "o")[1]
     assert ask(capsys, "note", "redo")[1] == "holds again: note: one\n"
     code, _, err = ask(capsys, "note", "undo", "99")
-    assert (code, err) == (2, "change 99 cannot be undone (again)\n")
+    assert (code, err) == (2, "the history has no entry 99\n")
 
 
 def test_other_commands_use_its_household(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
@@ -152,6 +152,10 @@ BAD = {
     "until before": (("visits", "2027-03-10", "nobody", "--until", "2027-03-01"), 2, "from 2027-03-10 on"),
     "no archive": (("import", "nowhere.zip", "--replace"), 2, "no such file"),
     "no such backup": (("restore", "nowhere.sqlite"), 4, "no such backup"),
+    "no copy of a notebook": (("restore", __file__), 4, "not a whole copy of a notebook"),
+    "no folder": (("export", "/nowhere/at/all.zip"), 4, "/nowhere/at/all.zip: No such file or directory"),
+    "a depth in the air": (("read", "box", "3C", "--depth", "5cm"), 2, "a depth belongs to a thermometer in the soil"),
+    "a height in the soil": (("read", "box", "3C", "--probe", "soil", "--height", "5cm"), 2, "has a depth"),
 }
 
 
@@ -163,6 +167,27 @@ def test_a_slip_gets_a_sentence(case: str, begun: None, capsys: pytest.CaptureFi
     assert words in err
     assert "Traceback" not in err + out
     assert "kept" not in out
+
+
+def test_what_stands_so_already_is_said(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = ask(capsys, "note", "visits", "2027-03-10", "usual")
+    assert (code, out) == (0, "it stands so already: nothing was written\n")
+
+
+def test_a_cover_that_is_not_described_is_kept_and_said_not_to_count(
+    begun: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The demo family's box has no night cover, its hoop house a fleece."""
+    assert "described without a night cover" in ask(capsys, "note", "lid", "south box", "cover on")[1]
+    assert "described without" not in ask(capsys, "note", "lid", "south box", "cover off")[1]
+    assert "described without" not in ask(capsys, "note", "lid", "hoop house", "fleece on")[1]
+
+
+def test_an_undone_entry_is_not_undone_again(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    ask(capsys, "note", "write", "one")
+    assert "taken back: note: one" in ask(capsys, "note", "undo", "2")[1]
+    assert ask(capsys, "note", "undo", "2")[2] == "entry 2 does not hold any more\n"
+    assert "is itself a step back or forth" in ask(capsys, "note", "undo", "3")[2]
 
 
 def test_before_it_is_begun(capsys: pytest.CaptureFixture[str]) -> None:

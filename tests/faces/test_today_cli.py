@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from tests.sources import formats
 from tests.sources.truth import Truth
@@ -193,3 +195,59 @@ def test_without_any_forecast_the_climate_is_used_and_labelled(
     assert code == 0, fault
     assert "The climate's usual days, not a forecast." in said
     assert "no forecast could be had" in said
+
+
+@pytest.mark.parametrize(
+    ("args", "sentence"),
+    [
+        (("--days", "0"), "--days is 0: expected 1 to 10"),
+        (("--at", "soon"), "--at is 'soon': write date and time"),
+        (("--at", ""), "--at is '': write date and time"),
+        (("--at", "0001-01-01T00:00"), "--at is 0001-01-01T00:00: expected a year from 1950 to 2150"),
+        (("--at", "9999-12-31T23:00"), "expected a year from 1950 to 2150"),
+        (("--away", "never"), "--away is 'never': write year-month-day"),
+        (("--seed=-1",), "--seed is -1: expected 0 or a whole number above it"),
+        (("--forecast", ""), "--forecast is '': expected open-meteo, nws, met-norway, climate, or a weather file"),
+        (("--forecast", "nowhere.csv"), "nowhere.csv: cannot be read"),
+        (("--crop", "moss"), "crop 'moss' is not in the catalogue"),
+        (("--shelter", "cave"), "cave"),
+        (("--before", "2027-05-01"), "--before is the date of --set-out"),
+        (("--set-out", "tomato", "--before", "1999-01-01"), "expected a date 1 to 120 days ahead"),
+        (("--units", "k"), "--units is 'k': expected c or f"),
+    ],
+)
+def test_one_sentence_for_what_is_wrong(
+    capsys: pytest.CaptureFixture[str], args: tuple[str, ...], sentence: str
+) -> None:
+    base = ["today", "--lat", "44.02", "--lon=-72.66"]
+    base += [] if "--shelter" in args else ["--shelter", "box"]
+    base += [] if "--forecast" in args else ["--forecast", "climate"]
+    code, said, fault = ask(capsys, *base, *args)
+    assert (code, said) == (2, "")
+    assert sentence in fault
+    assert "Traceback" not in fault
+    assert len(fault.strip().splitlines()) == 1
+
+
+FORECAST_ROWS = "time,air_c,rh,wind_m_s,ghi_w_m2\n" + "".join(
+    f"2027-03-{10 + h // 24:02d}T{h % 24:02d}:00Z,{h % 7},80,2,{max(0, 300 - 40 * abs(h % 24 - 17))}\n"
+    for h in range(72)
+)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(cut=st.lists(st.tuples(st.integers(0, 3000), st.integers(0, 40), st.sampled_from(["", ",", ";", "\n", '"', "\0", "nan", "1e999", "-", "x", "٣"])), min_size=1, max_size=5))  # fmt: skip
+def test_a_damaged_forecast_is_planned_by_or_refused_in_a_sentence(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, cut: list[tuple[int, int, str]]
+) -> None:
+    text = FORECAST_ROWS
+    for at, many, put in cut:
+        at %= len(text) + 1
+        text = text[:at] + put + text[at + many :]
+    (tmp_path / "hurt.csv").write_text(text, encoding="utf-8")
+    code, said, fault = ask(
+        capsys, "today", *WHERE, "--shelter", "jug", "--days", "1", "--forecast", str(tmp_path / "hurt.csv")
+    )
+    assert code in (0, 2), fault
+    assert "Traceback" not in fault
+    assert said if code == 0 else "hurt.csv" in fault or "forecast covers" in fault

@@ -57,6 +57,14 @@ def test_losses_in_part_and_whole(book: Notebook) -> None:
     assert [(loss.cause, loss.count) for loss in book.find(Loss)] == [("slugs", 10), ("cooked under the cover", None)]
 
 
+def test_no_more_is_lost_than_was_sown(book: Notebook) -> None:
+    sowing = notes.record_sowing(book, "kale", grown_in="open", on=MARCH, count=12)
+    notes.record_loss(book, sowing, APRIL, "slugs", 10)
+    with pytest.raises(InputError, match="12 were sown, of which 10 were lost before"):
+        notes.record_loss(book, sowing, APRIL, "slugs", 3)
+    notes.record_loss(book, sowing, APRIL, "slugs", 2)
+
+
 def test_several_sowings_of_a_crop_are_told_apart(book: Notebook) -> None:
     first = notes.record_sowing(book, "spinach", grown_in="south", on=MARCH)
     second = notes.record_sowing(book, "spinach", grown_in="hoop", on=APRIL)

@@ -13,7 +13,7 @@ import os
 import sqlite3
 import zipfile
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Any
@@ -56,8 +56,11 @@ def export_archive(notebook: Notebook, target: Path) -> int:
             with zipfile.ZipFile(beside, "w", zipfile.ZIP_DEFLATED) as archive:
                 counts = _write(notebook, archive)
             os.replace(beside, target)
+        except OSError as error:  # named by the file that was asked for, not the one beside it
+            raise OSError(error.errno, error.strerror or str(error), str(target)) from error
         finally:
-            beside.unlink(missing_ok=True)
+            with suppress(OSError):
+                beside.unlink(missing_ok=True)
     return sum(counts.values())
 
 

@@ -76,8 +76,11 @@ def restore(path: Path, backup: Path, now: datetime) -> Path | None:
     with plain_faults(backup), closing(sqlite3.connect(":memory:")) as copy:
         if not backup.is_file():
             raise NotebookError(f"{backup}: there is no such backup")
-        with closing(sqlite3.connect(f"{backup.resolve().as_uri()}?mode=ro", uri=True)) as kept:
-            kept.backup(copy)
+        try:
+            with closing(sqlite3.connect(f"{backup.resolve().as_uri()}?mode=ro", uri=True)) as kept:
+                kept.backup(copy)
+        except sqlite3.DatabaseError as error:
+            raise NotebookError(f"{backup}: not a whole copy of a notebook ({error}); nothing was changed") from error
         try:
             if schema_of(copy) == 0:
                 raise NotebookError("it is empty")

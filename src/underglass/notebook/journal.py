@@ -56,12 +56,17 @@ def undo(notebook: Notebook, change_id: int | None = None) -> Change:
     else:
         found = changes(notebook, 1, f"id = ? AND kind = 'do' AND NOT {UNDONE}", change_id)
     if not found:
-        raise InputError(
-            "there is nothing to undo" if change_id is None else f"change {change_id} cannot be undone (again)"
-        )
+        raise InputError("there is nothing to undo" if change_id is None else _why_not(notebook, change_id))
     notebook.name_change(f"undone: {found[0].what}", "undo", found[0].id)
     _write_back(notebook, found[0].id)
     return found[0]
+
+
+def _why_not(notebook: Notebook, change_id: int) -> str:
+    known = changes(notebook, 1, "id = ?", change_id)
+    if not known:
+        return f"the history has no entry {change_id}"
+    return f"entry {change_id} {'does not hold any more' if known[0].undone else 'is itself a step back or forth: undo the entry it names'}"
 
 
 def redo(notebook: Notebook) -> Change:

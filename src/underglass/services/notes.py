@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -38,6 +39,7 @@ __all__ = [
     "Standing",
     "add_note",
     "check_temperature",
+    "lid_not_counted",
     "move_on",
     "record_harvest",
     "record_lid",
@@ -209,6 +211,10 @@ def record_reading(
 ) -> Reading:
     """What a thermometer says now, or its lowest or highest since it was last set back.  shelter None: outside."""
     check_temperature(value_k)
+    if depth_m is not None and probe != "soil":
+        raise InputError(f"a depth belongs to a thermometer in the soil, and this one is in the {probe}")
+    if height_m is not None and probe == "soil":
+        raise InputError("a thermometer in the soil has a depth, not a height")
     place = shelter_named(notebook, shelter) if shelter else None
     where = f"in the {place.name}" if place else "outside"
     with notebook.transaction(f"reading {where}: {probe if place else 'air'} {kind} {_degrees(notebook, value_k)}"):
@@ -258,6 +264,16 @@ def record_lid(
     place = shelter_named(notebook, shelter)
     with notebook.transaction(f"{place.name}: {setting if gap_m is None else f'propped {_length(notebook, gap_m)}'}"):
         return notebook.add(LidAction(id=record_id, at=at, shelter_id=place.id, setting=setting, gap_m=gap_m))
+
+
+def lid_not_counted(notebook: Notebook, shelter: str, setting: LidSetting) -> str:
+    """A sentence where what was done is kept but the lid plan can't count it, as the shelter is described without it; else empty."""
+    thing, _, laid = setting.partition(" ")
+    key = {"cover": "night_cover", "fleece": "fleece"}.get(thing)
+    place = shelter_named(notebook, shelter)
+    if key is None or laid != "on" or tomllib.loads(place.toml).get(key, "none") != "none":
+        return ""
+    return f"the {place.name} is described without {'a night cover' if thing == 'cover' else 'a fleece'}, so the lid plan does not count it"
 
 
 def record_watering(
@@ -324,6 +340,11 @@ def record_loss(
         raise InputError("say why it was lost, as 'killed by cold' or in your own words")
     if count is not None and count <= 0:
         raise InputError(f"count is {count}: expected more than 0")
+    before = sum(loss.count or 0 for loss in notebook.find(Loss, "sowing_id = ?", sowing.id))
+    if count is not None and sowing.count is not None and before + count > sowing.count:
+        raise InputError(
+            f"count is {count}: {sowing.count} were sown{f', of which {before} were lost before' if before else ''}"
+        )
     known = [words for words in WORDS.values() if words == cause.strip().lower()] or [
         words for words in WORDS.values() if words.startswith(cause.strip().lower())
     ]

@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from underglass.errors import UnderglassError
+from underglass.errors import InputError, UnderglassError
 from underglass.faces.cli.note_commands import note_app
 
 __all__ = ["app", "main"]
@@ -45,7 +45,15 @@ ShelterOpt = Annotated[str | None, typer.Option("--shelter", help="Presets, own 
 CropOpt = Annotated[str | None, typer.Option("--crop", help="Crops, with commas; default all.")]
 DateOpt = Annotated[str | None, typer.Option("--date", help="Day of sowing, year-month-day; default today.")]
 YearsOpt = Annotated[int, typer.Option("--years", help="Years of weather behind the chances.")]
-SeedOpt = Annotated[int, typer.Option("--seed", help="Seed of the generated weather.")]
+
+
+def _seed(value: int) -> int:
+    if value < 0:
+        raise InputError(f"--seed is {value}: expected 0 or a whole number above it")
+    return value
+
+
+SeedOpt = Annotated[int, typer.Option("--seed", help="Seed of the generated weather.", callback=_seed)]
 UnitsOpt = Annotated[str | None, typer.Option("--units", help="c or f.")]
 JsonOpt = Annotated[bool, typer.Option("--json", help="Everything as JSON (docs/json.md).")]
 NoCacheOpt = Annotated[bool, typer.Option("--no-cache", help="Compute again, keep nothing.")]
@@ -287,6 +295,8 @@ def today(
     if set_out is not None:
         run_set_out(asked, set_out, forecast, at, before, seed, as_json=json)
         return
+    if before is not None:
+        raise InputError("--before is the date of --set-out: add the crop, or leave it out")
     run(asked, forecast, days, at, away, seed, as_json=json)
 
 

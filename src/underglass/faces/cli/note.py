@@ -56,8 +56,11 @@ def _recording() -> Iterator[tuple[Notebook, ZoneInfo]]:
         last = changes(book, 1)
         yield book, ZoneInfo(household_record(book).time_zone)
         seen = last[0].id if last else 0
-        for change in reversed(changes(book, 20, "id > ?", seen)):
+        new = changes(book, 20, "id > ?", seen)
+        for change in reversed(new):
             print(f"kept: {change.what}")
+        if not new:
+            print("it stands so already: nothing was written")
         if book.backup_fault:
             print(book.backup_fault, file=sys.stderr)
 
@@ -175,6 +178,9 @@ def lid(shelter: str, setting: str, at: str | None) -> None:
     with _recording() as (book, zone):
         done, gap_m = lid_of(setting)
         notes.record_lid(book, time_of(at, zone), shelter, done, gap_m)
+        not_counted = notes.lid_not_counted(book, shelter, done)
+    if not_counted:
+        print(not_counted)
 
 
 def water(what: str, volume: str | None, at: str | None) -> None:

@@ -168,6 +168,8 @@ def _hour(at: str | None, household: Household) -> np.datetime64:
             moment = datetime.fromisoformat(at)
         except ValueError:
             raise InputError(f"--at is {at!r}: write date and time, as 2027-03-15T07:00") from None
+        if not 1950 <= moment.year <= 2150:
+            raise InputError(f"--at is {at}: expected a year from 1950 to 2150")
         moment = (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
     return np.datetime64(moment.strftime("%Y-%m-%dT%H"), "h")
 
@@ -179,7 +181,7 @@ def _ahead(name: str | None, household: Household, *, demo: bool) -> tuple[Outsi
 
     if name == "climate" or (name is None and demo):
         return None, ""
-    wanted = name or DEFAULT_FORECAST
+    wanted = DEFAULT_FORECAST if name is None else name
     if wanted not in FORECASTS:
         if Path(wanted).suffix == "":
             raise InputError(f"--forecast is {wanted!r}: expected {', '.join(FORECASTS)}, climate, or a weather file")
@@ -196,7 +198,7 @@ def _members(name: str | None, household: Household, *, demo: bool) -> tuple[Out
     """The service's ensemble where it has one."""
     from underglass.sources.by_name import FORECASTS, ensemble_by_name
 
-    wanted = name or DEFAULT_FORECAST
+    wanted = DEFAULT_FORECAST if name is None else name
     return ensemble_by_name(wanted, household.place) if wanted in FORECASTS and not (name is None and demo) else ()
 
 
