@@ -276,6 +276,7 @@ def test_a_bad_household_file_gets_a_sentence(case: str, capsys: pytest.CaptureF
 BAD_OPTIONS = {
     "no place": (("sow",), "say where you live"),
     "unknown town": (("sow", "--near", "Qwertyuiop"), "no town is called"),
+    "town in an unknown region": (("sow", "--near", "Hobart, Tasmania"), "there is: Hobart, Australia (-42.9, 147.3)"),
     "latitude out of range": (("sow", "--lat", "95", "--lon", "10"), "latitude is 95"),
     "latitude alone": (("sow", "--lat", "45"), "latitude and longitude"),
     "open sea": (("sow", "--lat", "0", "--lon", "-30"), "far from any land"),

@@ -15,7 +15,7 @@ from importlib.resources import as_file, files
 from underglass.errors import InputError
 from underglass.place.relief import elevation_guess_m
 
-__all__ = ["Town", "find", "locate", "nearest"]
+__all__ = ["Town", "find", "found", "locate", "nearest"]
 
 COLUMNS = "select t.name, t.region, t.country, t.latitude, t.longitude, z.name, t.population from town t join zone z on z.id = t.zone "
 
@@ -99,9 +99,22 @@ def locate(where: str | tuple[float, float]) -> Town:
     """The town that a text means, or the one nearest to (latitude, longitude).  Raises InputError with what to write instead."""
     if isinstance(where, tuple):
         return nearest(*where)
-    towns = find(where)
-    if not towns:
+    return found(where)[0]
+
+
+def found(text: str, limit: int = 8) -> list[Town]:
+    """Towns that a text means, at least one.  Raises InputError that names those of that name elsewhere, or says what to write instead."""
+    towns = find(text, limit)
+    if towns:
+        return towns
+    name = text.split(",")[0]
+    elsewhere = "; ".join(
+        dict.fromkeys(f"{t.label} ({t.latitude_deg:.1f}, {t.longitude_deg:.1f})" for t in find(name, 4))
+    )
+    if "," in text and elsewhere:
         raise InputError(
-            f"no town is called {where!r} here: try another spelling, a bigger town nearby, or latitude and longitude"
+            f"no town is called {text!r} here (after the comma stands a country, or a state of the USA); there is: {elsewhere}"
         )
-    return towns[0]
+    raise InputError(
+        f"no town is called {text!r} here: try another spelling, a bigger town nearby, or latitude and longitude"
+    )

@@ -37,7 +37,7 @@ class Advice:
 
     today  : outlook of sowing this week             best : outlook of the best date of the next season ahead, which may still not be good
     opens, latest : first and last sensible sowing date of that season
-    again  : first and last sensible sowing dates of the seasons after it
+    again  : first and last sensible sowing dates of the seasons after it; a single good week among bad ones is luck and left out
     score  : how good the best date is, 0-1, to put routes in order
     """
 
@@ -82,10 +82,8 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
         ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
         verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
         dates = outlooks.sow_dates
-        last = len(dates) - 1
-        again = tuple(
-            (dates[a], dates[b]) for a, b in found[1:] if not (opens == 0 and b == last)
-        )  # which is today's, next year
+        today_again = len(dates) - 1 if opens == 0 else -1  # a season open today and one open in a year are the same
+        again = tuple((dates[a], dates[b]) for a, b in found[1:] if a < b != today_again)
         return Advice(
             verdict, outlooks.at(0), outlooks.at(best), dates[opens], dates[latest], float(score[best]), again
         )

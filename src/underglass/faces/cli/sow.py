@@ -164,7 +164,8 @@ def _table(console: Any, rows: list[dict[str, Any]], group: str) -> None:
         seasons = [(r["opens"], r["latest"]), *((season["opens"], season["latest"]) for season in r["again"])]
         cells = [short_name(r["name"]), _route(r)]
         cells += ["\n".join(day(opens) for opens, _ in seasons)] if later else []
-        cells += [day(best["sow"]), "\n".join(until(*season) for season in seasons)]
+        untils = [until(*seasons[0]), *(until(*s) if later else f"{day(s[0])}–{day(s[1])}" for s in seasons[1:])]
+        cells += [day(best["sow"]), "\n".join(untils)]
         cells += [years_of(o["chance"], o["years"])]
         cells += [day((o["set_out"] or {}).get("p50"))] if raised else []
         table.add_row(*cells, f"{day(first)}–{day(last)}" if first else "–", _remarks(r, o))
