@@ -11,7 +11,7 @@ from underglass.crop.catalogue import catalogue, find_crop
 from underglass.crop.drivers import ROWS
 from underglass.crop.fate import fate_rule, fates, toughness
 from underglass.crop.germination import rate_per_day, success
-from underglass.crop.growth import degrees
+from underglass.crop.growth import degrees, reference_degrees
 from underglass.crop.outcome import Fate
 from underglass.crop.types import Crop
 
@@ -130,10 +130,37 @@ def test_seed_dries_out_in_small_cells() -> None:
 def test_garlic_needs_cold() -> None:
     """6-8 weeks at 0-10 degC or no bulb divides."""
     crop = find_crop("garlic")
-    assert run(crop, steady(crop, 19.0)).outcome[0] == Fate.NOT_READY
-    bed = steady(crop, 17.0)
+    bed = steady(crop, 14.5)
+    bed[3] = 0.0
+    assert run(crop, bed, day_h=15.0).outcome[0] == Fate.NOT_READY
     bed[3, :60] = 24.0
     assert run(crop, bed, day_h=15.0).outcome[0] == Fate.HARVESTED
+
+
+def test_garlic_goes_into_cooled_soil() -> None:
+    """Growers in Oregon: plant at about 50 degF; what is planted in summer's soil is planted too early (common practice)."""
+    crop = find_crop("garlic")
+    assert run(crop, steady(crop, 19.0)).outcome[0] == Fate.TOO_HOT_TO_COME_UP
+    assert run(crop, steady(crop, 11.0)).outcome[0] != Fate.TOO_HOT_TO_COME_UP
+
+
+def test_peas_come_again_from_buds_below_the_ground() -> None:
+    """Univ. Delaware Weekly Crop Update p=3919, p=19860: peas stand the low 20s degF (-5 to -6.5 degC) and, frozen off, make new stems from
+    below; lettuce, whose bud stands above, does not."""
+    for name, leaf_c, lives in (("pea", -6.0, True), ("pea", -11.0, False), ("leaf lettuce", -6.0, False)):
+        crop = find_crop(name)
+        bed = steady(crop, 13.0)
+        bed[5, run(crop, bed).emerged[0] + 5] = leaf_c
+        found = run(crop, bed)
+        assert (found.outcome[0] == Fate.SEEDLING_FROZEN) != lives, (name, leaf_c)
+
+
+def test_early_tomatoes_feed_sixty_days_after_set_out() -> None:
+    """Britannica's table: 70-90 days from set-out, early kinds 55-60; families choose early ones, and the days count from a plant of full size at set-out."""
+    rule = fate_rule(find_crop("tomato"))
+    growth = find_crop("tomato").growth
+    after = (rule.full - rule.set_out) / reference_degrees(growth)
+    assert 55 <= after <= 65
 
 
 def test_darkness_starves_seedlings() -> None:

@@ -25,7 +25,7 @@ from underglass.weather.generator import generate_weather
 from underglass.weather.normals import from_grid
 
 PLACE = Place(44.02, -72.66, 350.0, "America/New_York")
-YEARS = 6
+YEARS = 30
 
 
 @cache

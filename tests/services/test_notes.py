@@ -54,7 +54,7 @@ def test_losses_in_part_and_whole(book: Notebook) -> None:
     assert len(notes.standing(book, APRIL)) == 1
     notes.record_loss(book, sowing, APRIL, "cooked")
     assert notes.standing(book, APRIL) == []
-    assert [(loss.cause, loss.count) for loss in book.find(Loss)] == [("slugs", 10), ("cooked under the cover", None)]
+    assert [(loss.cause, loss.count) for loss in book.find(Loss)] == [("slugs", 10), ("cooked by heat", None)]
 
 
 def test_no_more_is_lost_than_was_sown(book: Notebook) -> None:

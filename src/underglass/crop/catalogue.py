@@ -85,7 +85,8 @@ def _growth(read: Cells) -> Growth:
         to_baby_cday=read.maybe("growth", "cday_sow_to_baby", 50, 2000),
         to_full_cday=read.number("growth", "cday_sow_to_full", 100, 4000),
         set_out_to_full_cday=read.maybe("growth", "cday_transplant_to_full", 50, 3000),
-        early_share=_early(read),
+        early_share=_early(read, "sow"),
+        early_share_set_out=_early(read, "transplant"),
         light_least=read.number("growth", "dli_min_mol_m2_d", 1, 30),
         light_good=read.number("growth", "dli_good_mol_m2_d", 4, 50),
         raise_weeks=None if low is None or high is None else (low, high),
@@ -96,10 +97,10 @@ def _growth(read: Cells) -> Growth:
     )
 
 
-def _early(read: Cells) -> float:
-    """The short end of the tabled days from sowing to full size, as a share of their middle."""
-    low, high = (read.number("growth", f"days_sow_to_full_{end}", 10, 400) for end in ("lo", "hi"))
-    return 2.0 * low / (low + high)
+def _early(read: Cells, since: str) -> float:
+    """The short end of the tabled days to full size as a share of their middle, since sowing or set-out; 1 where there are none."""
+    low, high = (read.maybe("growth", f"days_{since}_to_full_{end}", 10, 400) for end in ("lo", "hi"))
+    return 1.0 if low is None or high is None else 2.0 * low / (low + high)
 
 
 def _hardiness(read: Cells) -> Hardiness:
@@ -107,6 +108,7 @@ def _hardiness(read: Cells) -> Hardiness:
         name=read.one_of("hardiness", "hardiness_class", HARDINESS_NAMES),
         kill_soft_c=read.number("hardiness", "kill_unacclimated_c", -30, 5),
         kill_hard_c=read.number("hardiness", "kill_acclimated_c", -30, 5),
+        buds_below_ground=read.one_of("hardiness", "buds_below_ground", ("yes", "")) == "yes",
         bud_kill_c=read.maybe("hardiness", "kill_bud_c", -15, 2),
         bloom_kill_c=read.maybe("hardiness", "kill_bloom_c", -10, 2),
         green_fruit_kill_c=read.maybe("hardiness", "kill_green_fruit_c", -10, 2),

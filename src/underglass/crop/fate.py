@@ -57,18 +57,29 @@ STARVED_SHARE = 0.35
 SET_OUT_CHECK_D = 4
 """Days that growth stands still after setting out (common practice: a few days' check)."""
 
-BULB_DAY_H = 12.0
-"""Cloves that have had their cold make bulbs only as days grow past this length (common practice: 12-13 h)."""
-
 BULB_SHARE = 0.6
 """Share of the full growth that a bulb fills with once days are long: two months at 11 degC above the base (estimate from common practice:
 bulbs are lifted eight to ten weeks after they begin to swell)."""
+
+BUDS_BELOW_SHARE = 0.3
+"""Pulses come again from buds below the ground up to this share of full growth (KSU_PEA: up to the seventh node; the share is an estimate)."""
 
 HARDENED_AT_SET_OUT = 0.45
 """Hardening of a seedling after a week and a half of hardening off (estimate)."""
 
 EARLY_KINDS = ("fruit", "allium", "head", "legume")
-"""Crops of which families choose early varieties: the short end of the tabled days counts, not the middle (common practice)."""
+"""Crops of which families choose early varieties: the short end of the tabled days counts, not the middle, both from sowing and from
+set-out (common practice)."""
+
+LONGEST_D = 400.0
+"""No sowing is followed for longer [day]."""
+
+LONGEST_CLOVE_D = 320.0
+"""Cloves stand from October into the second half of July, in the coldest places into August (GARLIC_NNE): ten and a half months [day]."""
+
+CLOVE_WARM_C = 15.0
+"""Cloves go into soil that has cooled, to about 10 degC in Oregon's rule; where their way up is warmer than this on the average, they count as
+planted too early (estimate: growers begin in late September in Vermont, in October in western Oregon)."""
 
 READY_SHARE = 0.55
 """Size at which a seedling can be set out, as a share of the usual size at set-out (common practice: smaller ones take, but later)."""
@@ -139,7 +150,9 @@ class FateRule(NamedTuple):
     bolt_pace: float
     bolt_at_once: float
     bulb_cold_h: float
+    bulb_day_h: float
     longest: float
+    buds_below: float
     tender: float
 
 
@@ -165,7 +178,7 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
     g, hard, harvest = crop.growth, crop.hardiness, crop.harvest
     baby, full, set_out = needs_cday(crop)
     if crop.kind in EARLY_KINDS:  # a short season is met with early kinds
-        full, set_out = full * crop.growth.early_share, set_out * crop.growth.early_share
+        full, set_out = _early(crop, full, set_out)
     rule = bolt_rule(crop)
     weeks = g.raise_weeks or (0.0, 0.0)
     fruiting = crop.kind in ("fruit", "legume") and crop.id != "sweet_corn"
@@ -203,9 +216,19 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         bolt_pace=rule.pace if rule else 0.0,
         bolt_at_once=float(rule.at_once) if rule else 0.0,
         bulb_cold_h=crop.bolting.cold_hours or 0.0 if bulb else 0.0,
-        longest=min(400.0, 120.0 + 2.5 * full / pace_c),
+        bulb_day_h=crop.bolting.day_length_h or 0.0 if bulb else 0.0,
+        longest=LONGEST_CLOVE_D if bulb else min(LONGEST_D, 120.0 + 2.5 * full / pace_c),
+        buds_below=float(hard.buds_below_ground),
         tender=float(crop.tender),
     )
+
+
+def _early(crop: Crop, full: float, set_out: float) -> tuple[float, float]:
+    """Degree-days to full size and to set-out of an early variety: the short ends of the days from sowing and of those from set-out."""
+    early = full * crop.growth.early_share
+    if set_out <= 0.0:
+        return early, 0.0
+    return early, max(early - (full - set_out) * crop.growth.early_share_set_out, 0.05 * early)
 
 
 def _first_cut(crop: Crop, baby: float, full: float) -> float:
@@ -247,7 +270,7 @@ def _come_up(r: FateRule, bed: F32, start: int, n_days: int, in_cell: bool) -> t
         if gone + step >= 1.0:
             up = (up + bed[COME_UP, day] * (1.0 - gone) / step) * moist
             if clove:
-                return day, r.seed, HARVESTED
+                return (-1, 0.0, HOT_SEED) if warmth / (k + 1) > CLOVE_WARM_C else (day, r.seed, HARVESTED)
             if k > r.rot_after:
                 up *= np.exp(-(k - r.rot_after) / r.rot_scale)
             if up * r.seed < LEAST_STAND:
@@ -329,6 +352,8 @@ def _fates(
             # --- cold and heat
             soft = r.seedling_softer if seedling else 0.0
             kill = r.kill_soft + (r.kill_hard - r.kill_soft) * hard + soft
+            if r.buds_below > 0.0 and grown < BUDS_BELOW_SHARE * r.full:
+                kill = r.kill_hard  # frozen off sooner, but the buds below make new stems
             hard = _harden(hard, place[MEAN, day])
             bulb_sleeps = r.bulb_cold_h > 0.0 and grown < 0.3 * r.full  # its leaves come again from below
             if place[LEAF_MIN, day] < kill + 6.0 * r.spread and not bulb_sleeps:
@@ -379,7 +404,7 @@ def _fates(
             if full_on < 0 and grown >= r.full:
                 full_on = day
             if marks[s, 2] < 0:
-                if r.bulb_cold_h > 0.0 and cold_h >= r.bulb_cold_h and day_length[day] >= BULB_DAY_H:
+                if r.bulb_cold_h > 0.0 and cold_h >= r.bulb_cold_h and day_length[day] >= r.bulb_day_h:
                     bulb += place[DEGREES, day] * share_light
                 filled = r.bulb_cold_h <= 0.0 or bulb >= BULB_SHARE * r.full
                 if grown >= goal and filled and (r.fruit <= 0.0 or fruit_days >= 8.0):

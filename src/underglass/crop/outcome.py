@@ -33,7 +33,7 @@ WORDS: dict[Fate, str] = {
     Fate.SEED_TOO_OLD: "seed too old",
     Fate.SEEDLING_FROZEN: "killed by cold as a seedling",
     Fate.PLANT_FROZEN: "killed by cold",
-    Fate.COOKED: "cooked under the cover",
+    Fate.COOKED: "cooked by heat",
     Fate.STARVED_OF_LIGHT: "starved of light",
     Fate.OUTGREW_CELL: "outgrew its cell before it was safe outside",
     Fate.BOLTED: "ran to seed before it was ready",

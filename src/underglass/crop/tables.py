@@ -34,6 +34,7 @@ SOURCED = {
     },
     "hardiness": {
         "kill_unacclimated_c": "source_cold",
+        "buds_below_ground": "source_buds",
         "kill_bloom_c": "source_bloom",
         "heat_lethal_tissue_c": "source_heat_general",
         "fruitset_max_day_c": "source_fruitset",

@@ -55,7 +55,7 @@ class Growth:
     to_baby_cday, to_full_cday : degree-days above base from sowing (None: no baby harvest)
     set_out_to_full_cday : from set-out to full size (None: not raised ahead)
     light_least, light_good : daily light integral at which growth is poor, and no longer held back [mol/m2 d]
-    early_share       : days of early varieties over the middle of the table, 0-1
+    early_share, early_share_set_out : days of early varieties over the middle of the table, from sowing and from set-out, 0-1
     raise_weeks       : (least, most) weeks from sowing to set-out, None: sown where it stays
     harden_days       : days of hardening off;  harden_night_c : coldest night meanwhile;  harden_start_c : coldest air of its first days
     set_out_night_c   : coldest night that young plants should meet when set out
@@ -71,6 +71,7 @@ class Growth:
     to_full_cday: float
     set_out_to_full_cday: float | None
     early_share: float
+    early_share_set_out: float
     light_least: float
     light_good: float
     raise_weeks: tuple[float, float] | None
@@ -86,6 +87,7 @@ class Hardiness:
 
     name : 'tender', 'half-hardy', 'hardy', 'very hardy'
     kill_soft_c, kill_hard_c : air at the leaf that kills about half, not hardened and fully hardened
+    buds_below_ground : seedlings frozen off come again from buds under the soil (pea, broad bean)
     bud_kill_c, bloom_kill_c, green_fruit_kill_c : frost that takes closed buds, open flowers, young fruit while the plant lives on
     stress_c, injury_c, lethal_c : heat: growth suffers, leaves are hurt, tissue dies
     set_day_max_c, set_night_max_c, set_night_min_c : limits of fruit set, None where they do not apply
@@ -94,6 +96,7 @@ class Hardiness:
     name: str
     kill_soft_c: float
     kill_hard_c: float
+    buds_below_ground: bool
     bud_kill_c: float | None
     bloom_kill_c: float | None
     green_fruit_kill_c: float | None

@@ -17,6 +17,7 @@ class Thresholds:
     good: float
     careful: float
     worth: float
+    as_good: float
     soon_days: int
     survive: float
     ahead_days: int

@@ -78,7 +78,7 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
     found = [season for run in _seasons(open_dates) if (season := _narrowed(crop, run, edge)) is not None]
     if found:
         opens, latest = found[0]
-        best = opens + int(np.argmax(score[opens : latest + 1]))
+        best = opens + _best(crop, score[opens : latest + 1])
         ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
         verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
         dates = outlooks.sow_dates
@@ -98,6 +98,12 @@ def _narrowed(crop: Crop, season: tuple[int, int], edge: NDArray[np.bool_]) -> t
     if strict.size == 0:
         return None
     return (int(strict[0]), last) if crop.tender else (first, int(strict[-1]))
+
+
+def _best(crop: Crop, score: NDArray[np.float64]) -> int:
+    """Index of a season's best date: for tender kinds the highest score, for others the earliest that is as good within the luck of the years."""
+    near = 0.0 if crop.tender else thresholds().as_good
+    return int(np.argmax(score >= score.max() - near))
 
 
 def _got_far(outlooks: RouteOutlooks) -> NDArray[np.float64]:

@@ -6,6 +6,7 @@ grid (ERA5, shipped) → typed monthly values → a known last frost → a daily
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,15 +67,34 @@ class ClimateNormals:
 
 
 def daily_curve(monthly: F64, day_of_year: F64) -> F64:
-    """Monthly values as a smooth curve through the middles of the months, at each day after 1 January.
+    """Monthly means as a smooth curve at each day after 1 January, whose mean over each month is that month's value.
 
-    The straight line between mid-months is smoothed by a month-wide window; the yearly mean is kept.
+    Straight lines between mid-months, smoothed by a fortnight's window, would cut the peaks off (July too cool, January too warm by half a
+    degree and more in continental places); so the values at mid-month are moved until each month keeps its mean (as Epstein 1991,
+    J. Climate 4:365, asks of daily climates from monthly means).  What is never negative stays so.
     """
+    curve = _through(np.asarray(np.linalg.solve(_month_means(), monthly), dtype=np.float64))
+    if monthly.min() >= 0.0:
+        curve = np.maximum(curve, 0.0)
+    return np.asarray(np.interp(day_of_year, CURVE_DAYS, curve))
+
+
+CURVE_DAYS = np.arange(-30.0, 396.0)
+
+
+def _through(mid_month: F64) -> F64:
+    """The smoothed line through values at the middles of the months, on CURVE_DAYS."""
     position = np.concatenate([MID_MONTH[-1:] - 365.25, MID_MONTH, MID_MONTH[:1] + 365.25])
-    values = np.concatenate([monthly[-1:], monthly, monthly[:1]])
-    fine = np.interp(np.arange(-30.0, 396.0), position, values)
-    smooth = np.convolve(fine, np.full(15, 1.0 / 15.0), mode="same")
-    return np.asarray(np.interp(day_of_year, np.arange(-30.0, 396.0), smooth))
+    values = np.concatenate([mid_month[-1:], mid_month, mid_month[:1]])
+    return np.convolve(np.interp(CURVE_DAYS, position, values), np.full(15, 1.0 / 15.0), mode="same")
+
+
+@cache
+def _month_means() -> F64:
+    """Means over the months of the line through values at mid-month, as a matrix on those values, shape (12, 12)."""
+    month = np.arange("2027-01-01", "2028-01-01", dtype="datetime64[D]").astype("datetime64[M]").astype(int) % 12
+    lines = np.stack([_through(unit)[30:395] for unit in np.eye(12)], axis=1)
+    return np.stack([lines[month == m].mean(axis=0) for m in range(12)])
 
 
 def _day_range_k(latitude_deg: float, elevation_m: float, mean_k: F64, rain_mm: F64) -> F64:

@@ -13,7 +13,7 @@ RISKS = {
     "seed too old": "old seed",
     "killed by cold as a seedling": "frost, young",
     "killed by cold": "frost",
-    "cooked under the cover": "heat",
+    "cooked by heat": "heat",
     "starved of light": "too dark",
     "outgrew its cell before it was safe outside": "outgrows cell",
     "ran to seed before it was ready": "runs to seed",
