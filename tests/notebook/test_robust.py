@@ -170,7 +170,7 @@ def test_a_bound_on_files_loses_nothing(tmp_path: Path) -> None:
         text=True,
         check=False,
         timeout=120,
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (600_000, 600_000)),
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (700_000, 700_000)),
     )
     assert done.returncode == NotebookError.exit_code
     assert "all earlier entries are safe" in done.stderr

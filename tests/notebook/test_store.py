@@ -18,7 +18,7 @@ from underglass.notebook.columns import KINDS, columns_of, may_be_none
 from underglass.notebook.faults import Changed, Damaged
 from underglass.notebook.journal import changes, redo, undo
 from underglass.notebook.migrate import APPLICATION_ID, migrate, newest_schema
-from underglass.notebook.records import Device, Note, Reading, Setting, ShelterRecord, Sowing
+from underglass.notebook.records import Note, Reading, Setting, ShelterRecord, Sowing
 from underglass.notebook.store import Notebook, open_notebook
 
 NOON = datetime(2027, 3, 10, 12, tzinfo=UTC)
@@ -215,14 +215,10 @@ def test_tuned_values_and_their_undo(book: Notebook) -> None:
         tunings.undo(book, box.id)
 
 
-def test_a_setting_and_a_device(book: Notebook) -> None:
+def test_a_setting(book: Notebook) -> None:
     with book.transaction("settings"):
         book.add(Setting(id="web.language", value={"code": "de"}))
     assert book.get(Setting, "web.language").value == {"code": "de"}
-    before = len(changes(book))
-    with book.transaction("a phone"):
-        book.add(Device(name="phone", token_hash="0" * 64, seen=NOON))
-    assert len(changes(book)) == before, "who may look in is no part of what can be undone"
 
 
 def test_a_newer_notebook_is_refused(book: Notebook) -> None:
@@ -259,18 +255,6 @@ def test_a_backup_a_day_before_the_first_entry(tmp_path: Path) -> None:
     again = open_notebook(book.path, clock=lambda: day[0])
     assert len(again.find(Note)) == 28, "the state before the fifteenth day's first entry"
     assert len(backups(book.path)) == 11, "what the restore replaced is a backup too"
-
-
-def test_a_backup_lets_no_phone_in(book: Notebook, tmp_path: Path) -> None:
-    from underglass.notebook.backup import make_backup
-
-    with book.transaction("a phone"):
-        book.add(Device(name="phone", token_hash="1" * 64, seen=NOON))
-    copy = make_backup(book.db, book.path, "hand", NOON)
-    with sqlite3.connect(copy) as db:
-        assert db.execute("SELECT count(*) FROM devices").fetchone() == (0,)
-    db.close()
-    assert len(book.find(Device)) == 1
 
 
 @pytest.mark.parametrize("how", ["head", "all", "middle"])

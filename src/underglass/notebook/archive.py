@@ -31,7 +31,7 @@ __all__ = ["FORMAT", "export_archive", "import_archive"]
 
 FORMAT = "underglass notebook"
 LEFT_OUT = ("devices", "migrations")
-"""Tables that belong to this machine, not to what happened."""
+"""Tables that belong to this machine, not to what happened; `devices` is one of older schemas."""
 
 MOST_BYTES = 4_000_000_000
 """Unpacked size beyond which an archive is refused."""

@@ -50,8 +50,6 @@ def make_backup(db: sqlite3.Connection, path: Path, occasion: Occasion, now: dat
                 if verdict != "ok":
                     raise Damaged(path, newest_backup(path))
                 copy.execute("PRAGMA journal_mode = DELETE")
-                copy.execute("DELETE FROM devices")  # a restored copy lets no phone in that was shut out since
-                copy.commit()
             os.replace(beside, name)
         finally:
             beside.unlink(missing_ok=True)

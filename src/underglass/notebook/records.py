@@ -16,7 +16,6 @@ from underglass.plan.household import Units
 
 __all__ = [
     "STAGES",
-    "Device",
     "GerminationTest",
     "HarvestRecord",
     "HouseholdRecord",
@@ -321,15 +320,3 @@ class Setting(Record):
     TABLE: ClassVar[str] = "settings"
 
     value: dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Device(Record):
-    """A paired phone.  token_hash : SHA-256 of its cookie.  Not part of undo, backups or archives."""
-
-    TABLE: ClassVar[str] = "devices"
-
-    name: str
-    token_hash: str
-    seen: datetime
-    revoked: bool = False

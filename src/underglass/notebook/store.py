@@ -19,14 +19,14 @@ from underglass.notebook.backup import backups, make_backup, newest_backup
 from underglass.notebook.columns import SqlValue, columns_of, decode, encode, quoted, to_sql
 from underglass.notebook.faults import Changed, Damaged, plain_faults
 from underglass.notebook.migrate import migrate, newest_schema, schema_of
-from underglass.notebook.records import Device, PlannedDay, Record
+from underglass.notebook.records import PlannedDay, Record
 
 __all__ = ["Notebook", "open_notebook"]
 
 R = TypeVar("R", bound=Record)
 Clock = Callable[[], datetime]
 
-UNLOGGED = (Device.TABLE, PlannedDay.TABLE)
+UNLOGGED = (PlannedDay.TABLE,)
 """Tables that are no part of the history: what they hold is not something that a person did."""
 
 BUSY_S = 10.0

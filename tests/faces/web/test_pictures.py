@@ -93,3 +93,14 @@ def test_what_is_no_picture_is_refused(hand: Hand, data: bytes) -> None:
 def test_only_our_own_names_are_served(hand: Hand, name: str) -> None:
     assert hand.api.get(f"/photo/{name}").status_code in (404, 422)
     assert hand.api.get(f"/photo/{name}?small=1").status_code in (404, 422)
+
+
+def test_a_picture_may_be_of_what_stands(hand: Hand) -> None:
+    sowing = re.search(r'<select id="photo-of".*?<option value="([0-9a-f]+)"', hand.open("/notebook").text, re.DOTALL)
+    assert sowing
+    assert send(hand, picture(), caption="first leaves", sowing=sowing[1]).status_code == 200
+    (photo,) = kept(hand)
+    assert photo.sowing_id == sowing[1]
+    assert "Spinach" in hand.open("/notebook/search?words=first+leaves").text
+    assert "not in the notebook" in send(hand, picture((20, 20)), sowing="0" * 32).text
+    assert len(kept(hand)) == 1

@@ -17,6 +17,7 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.household_form import clocks
 from underglass.faces.web.records import KINDS, PROBES, SETTINGS
 from underglass.faces.web.show import Shown, check_form, page
+from underglass.faces.web.step_words import step
 from underglass.notebook.journal import changes
 from underglass.notebook.records import STAGES, VisitException
 from underglass.services import notes
@@ -73,7 +74,7 @@ def show_notebook(
     return page(
         request, desk, "notebook.html", status, here="notebook", shelters=household.shelters, standing=stands, steps=steps,
         written=[_entry(e, show, desk) for e in written], settings=SETTINGS, kinds=KINDS, stages=STAGES[1:], causes=CAUSES,
-        crops=crops, away=[(d.on.isoformat(), clocks(d.hours)) for d in days], ids=_ids(7), fresh=[_ids(4) for _ in stands], fault=fault, typed=defaultdict(str, typed or {}),
+        step=step, crops=crops, away=[(d.on.isoformat(), clocks(d.hours)) for d in days], ids=_ids(7), fresh=[_ids(4) for _ in stands], fault=fault, typed=defaultdict(str, typed or {}),
         today=desk.local(desk.now()).date().isoformat(), redo=bool(steps) and steps[0].kind == "undo",
     )  # fmt: skip
 

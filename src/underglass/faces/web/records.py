@@ -307,8 +307,19 @@ def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
         at = when_written(fields.get("at", ""), desk.now())
         with desk.home.open() as notebook:
             if not already_kept(notebook, record_id):
-                place = fields.get("shelter") or None
-                add_photo(notebook, at, data, fields.get("caption", "")[:200], shelter=place, record_id=record_id)
+                place, about = fields.get("shelter") or None, fields.get("sowing", "")
+                sowing = notebook.get_or_none(Sowing, about) if about else None
+                if about and sowing is None:
+                    raise InputError(show.say("fault.sowing"))
+                add_photo(
+                    notebook,
+                    at,
+                    data,
+                    fields.get("caption", "")[:200],
+                    shelter=place,
+                    sowing=sowing,
+                    record_id=record_id,
+                )
 
     @routes.post("/record")
     async def record(request: Request) -> Response:

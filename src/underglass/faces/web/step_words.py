@@ -1,0 +1,91 @@
+"""The steps of the notebook's history in the language of a phone: the notebook keeps them in the English that they were written in."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from underglass.crop.catalogue import catalogue
+
+if TYPE_CHECKING:
+    from underglass.faces.web.speech import Speech
+
+__all__ = ["step"]
+
+PACKET = r"(?P<crop>.+) packed for (?P<year>\d{4})"
+SOWING = r"(?P<crop>.+) in (?P<place>.+), (?P<day>[\d-]{10})"
+OTHER = r"(?P<other_crop>.+) in (?P<other_place>.+), (?P<other_day>[\d-]{10})"
+
+PATTERNS: tuple[tuple[str, str], ...] = (
+    ("packet_added", rf"seed: {PACKET}"),
+    ("packet_changed", rf"seed changed: {PACKET}"),
+    ("packet_gone", rf"seed gone: {PACKET}"),
+    ("tested", rf"test of {PACKET}: (?P<up>\d+) of (?P<sown>\d+) came up"),
+    ("corrected", r"the (?P<place>.+) corrected by its readings"),
+    ("correction_back", r"the correction of the (?P<place>.+) taken back"),
+    ("decision_back", r"year: a decision taken back"),
+    ("dropped", rf"year: no {SOWING}"),
+    ("swapped", rf"year: {SOWING} in place of {OTHER}"),
+    ("decided", rf"year: {SOWING} is decided"),
+    ("left", rf"year: {SOWING} is left to the planner"),
+    ("planned", r"the plan of the year from (?P<day>[\d-]{10})"),
+    ("wishes", r"the wishes of the year|what the family likes to eat"),
+    ("household", r"the household of (?P<words>.+)"),
+    ("units", r"shown in (?P<words>°[CF])"),
+    ("photo_bare", r"photo: without words"),
+    ("photo", r"photo: (?P<words>.+)"),
+    ("note", r"note: (?P<words>.+)"),
+    ("changed_note", r"a note changed"),
+    ("changed_photo", r"the words of a picture changed"),
+    ("changed_reading", r"a reading changed"),
+    ("changed_harvest", r"a harvest changed"),
+    ("changed_sowing", r"a sowing changed"),
+    ("taken_out", r"a (?P<entry>note|photo|reading|harvest|sowing) taken out"),
+    ("read_in", r"reading in the (?P<place>.+): (?P<probe>air|soil|leaf) (?P<kind>now|min|max) (?P<words>.+)"),
+    ("read_outside", r"reading outside: air (?P<kind>now|min|max) (?P<words>.+)"),
+    ("read_file", r"(?P<count>\d+) readings from (?P<words>.+)"),
+    ("harvest", r"harvest of (?P<crop>.+) on (?P<day>[\d-]{10})"),
+    ("loss", r"loss of (?P<crop>[^:]+): (?P<cause>.+)"),
+    ("away", r"visits on (?P<day>[\d-]{10})(?: to (?P<until>[\d-]{10}))?: nobody home"),
+    ("usual", r"visits on (?P<day>[\d-]{10})(?: to (?P<until>[\d-]{10}))?: as usual"),
+    ("visits", r"visits on (?P<day>[\d-]{10})(?: to (?P<until>[\d-]{10}))?: (?P<words>.+)"),
+    ("watered", r"watered: (?P<about>.+)"),
+    ("sown", r"(?P<crop>.+) sown in the (?P<place>.+) on (?P<day>[\d-]{10})"),
+    ("stage", r"(?P<crop>[^:]+): (?P<stage>.+) on (?P<day>[\d-]{10})"),
+    ("as_planned", r"(?P<place>.+): set as the plan says"),
+    ("propped", r"(?P<place>.+): propped (?P<words>.+)"),
+    ("set", r"(?P<place>.+): (?P<setting>[a-z ]+)"),
+    ("described", r"(?P<place>.+) described anew"),
+    ("added", r"(?P<place>.+) added"),
+    ("put_away", r"(?P<place>.+) put away"),
+    ("undo", r"undo"),
+    ("redo", r"redo"),
+)
+"""Each step as the services word it, with the key of its words; the first that fits counts."""
+
+
+def step(what: str, show: Speech) -> str:
+    """A step in the language of a phone; as it was written where nobody knows its kind."""
+    for key, pattern in PATTERNS:
+        found = re.fullmatch(pattern, what, re.DOTALL)
+        if found:
+            told = {name: _told(name, value, show) for name, value in found.groupdict().items() if value is not None}
+            if "until" in told:
+                told["day"] = show.say("step.span", first=told["day"], last=told.pop("until"))
+            return show.say(f"step.{key}", **told)
+    return what
+
+
+def _told(name: str, value: str, show: Speech) -> str:
+    """One part of a step."""
+    part = name.removeprefix("other_")
+    if part in ("crop", "about"):
+        crop = next((c for c in catalogue().values() if c.name.lower() == value.lower()), None)
+        return show.crop(crop.id, crop.name) if crop else show.shelter(value)
+    if part == "place":
+        return show.shelter(value)
+    if part in ("day", "until"):
+        return show.day(value)
+    if part in ("stage", "cause", "kind", "probe", "setting", "entry"):
+        return show.say(f"{part}.{value}", or_else=value)
+    return value
