@@ -22,7 +22,7 @@ from underglass.notebook.records import (
 )
 from underglass.notebook.store import Notebook
 from underglass.services.household_store import household_record
-from underglass.units import INCH_M, OUNCE_KG, k_to_c, k_to_f
+from underglass.units import INCH_M, OUNCE_KG, US_GALLON_M3, k_to_c, k_to_f
 
 __all__ = ["Entry", "EntryKind", "entries"]
 
@@ -89,8 +89,8 @@ def _all(notebook: Notebook, many: int) -> Iterator[Entry]:
         degrees = f"{k_to_f(r.value_k):.1f} °F" if fahrenheit else f"{k_to_c(r.value_k):.1f} °C"
         yield Entry("reading", r.id, r.at, degrees, shelter(r.shelter_id), said=(r.probe, r.kind))
     for w in notebook.find(Watering, order=newest):
-        litres = f"{w.volume_m3 * 1000:g} l" if w.volume_m3 is not None else ""
-        yield Entry("water", w.id, w.at, litres, shelter(w.shelter_id, w.sowing_id), crop(w.sowing_id))
+        amount = "" if w.volume_m3 is None else _volume(w.volume_m3, fahrenheit)
+        yield Entry("water", w.id, w.at, amount, shelter(w.shelter_id, w.sowing_id), crop(w.sowing_id))
     for a in notebook.find(LidAction, order=newest):
         gap = "" if a.gap_m is None else f"{a.gap_m / INCH_M:.2g} in" if fahrenheit else f"{100 * a.gap_m:.2g} cm"
         yield Entry("lid", a.id, a.at, gap, shelter(a.shelter_id), said=(a.setting,))
@@ -109,3 +109,7 @@ def _all(notebook: Notebook, many: int) -> Iterator[Entry]:
 
 def _mass(mass_kg: float, fahrenheit: bool) -> str:
     return f"{mass_kg / OUNCE_KG:.3g} oz" if fahrenheit else f"{1000.0 * mass_kg:.3g} g"
+
+
+def _volume(volume_m3: float, fahrenheit: bool) -> str:
+    return f"{volume_m3 / US_GALLON_M3:.3g} gal" if fahrenheit else f"{1000.0 * volume_m3:.3g} l"

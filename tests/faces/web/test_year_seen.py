@@ -88,3 +88,13 @@ def test_these_pages_shut_nobody_out(browser: Browser, family: Served, scheme: s
     page.get_by_role("button", name="Diese Tüte behalten").click()
     check(page)
     context.close()
+
+
+def test_a_printed_year_has_every_month(phone: BrowserContext, family: Served) -> None:
+    page = phone.new_page()
+    year(page, family.address)
+    shown = "[...document.querySelectorAll('.line')].filter((e) => e.checkVisibility({ contentVisibilityAuto: true })).length"
+    on_screen = page.evaluate(shown)
+    page.emulate_media(media="print")
+    assert on_screen < page.evaluate(shown) == page.locator(".line").count()
+    assert not page.get_by_role("button", name="Plan again").is_visible()

@@ -21,6 +21,7 @@ from underglass.faces.web.home import mark_of
 from underglass.faces.web.jobs import Job
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.tuning_words import told
+from underglass.faces.web.understood_words import understood as said_of_file
 from underglass.faces.web.work import wait
 from underglass.notebook import tunings
 from underglass.notebook.records import LidAction, Reading, ShelterRecord
@@ -163,7 +164,7 @@ def router(desk: Desk) -> APIRouter:
         assert household is not None
         return page(
             request, desk, "preview.html", status, here="notebook", held=name, label=held.label, rows=rows, understood=understood,
-            options=options, fault=fault, shelters=household.shelters,
+            said=said_of_file, options=options, fault=said_of_file(fault, show), shelters=household.shelters,
         )  # fmt: skip
 
     @routes.post("/tuning/file")
@@ -222,7 +223,7 @@ def router(desk: Desk) -> APIRouter:
         show = Shown(request, desk)
         return page(
             request, desk, "tuned.html", here="notebook", shelter=shelter, told=told(job.answer, show),
-            understood=job.answer["understood"], questions=job.answer["questions"], since=rows[shelter]["since"],
+            said=said_of_file, understood=job.answer["understood"], questions=job.answer["questions"], since=rows[shelter]["since"],
         )  # fmt: skip
 
     @routes.post("/tuning/keep")
