@@ -122,6 +122,7 @@ def test_why_tells_the_deciding_hours(capsys: pytest.CaptureFixture[str]) -> Non
     assert "of 6 years" in out
     assert "killed by cold" in out
     assert "°C" in out
+    assert "it does not harden" in out, "tender kinds have one limit, not two alike"
     code, out, _ = ask(
         capsys, "why", "tomato", "--in", "open", "--on", "2027-04-20", "--demo", "--years", "6", "--json"
     )
@@ -286,6 +287,14 @@ BAD_OPTIONS = {
     "bad date": (("sow", "--demo", "--date", "3/15/2027"), "year-month-day"),
     "date out of range": (("sow", "--demo", "--date", "1066-10-14"), "1950 to 2150"),
     "bad years": (("sow", "--demo", "--years", "1"), "3 to 200"),
+    "no years to tell of": (("why", "kale", "--in", "hoop", "--demo", "--years", "0"), "3 to 200"),
+    "two forms at once": (("sow", "--demo", "--json", "--csv"), "choose one"),
+    "a bed too low": (("why", "tomato", "--in", "box", "--demo"), "taller than south box has room for"),
+    "a sill as a bed": (("why", "tomato", "--in", "sill", "--demo"), "for raising young plants"),
+    "raised in its own bed": (
+        ("why", "kale", "--in", "hoop", "--raised-in", "hoop", "--demo"),
+        "set out to the same bed",
+    ),
     "unknown shelter": (("sow", "--demo", "--shelter", "tunel"), "did you mean tunnel"),
     "missing shelter file": (("sow", "--demo", "--shelter", "nowhere.toml"), "no such file"),
     "unknown crop": (("sow", "--demo", "--crop", "tomatto"), "did you mean Tomato"),

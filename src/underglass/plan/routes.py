@@ -8,7 +8,7 @@ from underglass.crop.types import Crop
 from underglass.plan.outlook_types import Route
 from underglass.shelter.model import OpenGround, Shelter
 
-__all__ = ["fits", "routes"]
+__all__ = ["fits", "refusal", "routes"]
 
 NURSERY_HEADROOM_M = 0.10
 
@@ -32,3 +32,24 @@ def routes(crop: Crop, shelters: Sequence[Shelter]) -> list[Route]:
     if crop.growth.raise_weeks is not None and crop.growth.set_out_to_full_cday is not None:
         out += [Route(bed.name, raised.name) for raised in nurseries for bed in beds if raised.name != bed.name]
     return out
+
+
+def refusal(crop: Crop, route: Route, shelters: Sequence[Shelter]) -> str | None:
+    """Why a crop can not take this route at all, in a sentence; None where it can, if only to be cut young.
+
+    route : names of `shelters`
+    """
+    if route in routes(crop, shelters):
+        return None
+    bed = next(s for s in shelters if s.name == route.grown_in)
+    if bed.kind == "nursery":
+        return f"{bed.name} is for raising young plants: name the bed with --in, and {bed.name} with --raised-in"
+    if not fits(crop, bed) and crop.kind in ("leaf", "herb") and route.raised_in is None:
+        return None
+    if not fits(crop, bed):
+        return f"{crop.name} grows taller than {bed.name} has room for: it can be raised there (--raised-in), not grown"
+    if route.raised_in == route.grown_in:
+        return f"{crop.name} can not be raised in {bed.name} and set out to the same bed: leave --raised-in out"
+    if crop.growth.raise_weeks is None or crop.growth.set_out_to_full_cday is None:
+        return f"{crop.name} is sown where it stays, not raised and set out: leave --raised-in out"
+    return f"{route.raised_in} is no place to raise young plants: name a sill, a jug or a box with --raised-in"

@@ -22,7 +22,7 @@ from underglass.plan.verdict import Advice, Verdict, advise, with_usable_seed
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.progress import Progress, silent
 from underglass.services.shelters import days_in
-from underglass.services.weather import ReadWeather, frost_of, years_for
+from underglass.services.weather import ReadWeather, check_years, frost_of, years_for
 from underglass.sun.daylength import short_days
 from underglass.weather.outside import OutsideWeather
 
@@ -30,7 +30,6 @@ __all__ = ["best_routes", "by_verdict", "file_stamp", "heading", "outlook_data",
 
 VERSION = 1
 THREADS = 2
-MOST_YEARS = 200
 
 
 def sowing_guide(
@@ -51,8 +50,7 @@ def sowing_guide(
         raise InputError(
             "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"
         )
-    if not 3 <= n_years <= MOST_YEARS:
-        raise InputError(f"--years is {n_years}: expected 3 to {MOST_YEARS}")
+    check_years(n_years)
     key = key_of("guide", household, str(on), n_years, seed, file_stamp(household))
     if use_cache and (kept := recall(key)) is not None:
         return kept

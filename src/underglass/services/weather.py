@@ -17,13 +17,16 @@ from underglass.weather.generator import generate_weather
 from underglass.weather.normals import ClimateNormals, from_grid, with_daily_record, with_last_frost, with_typed
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["ReadWeather", "climate_of", "frost_of", "hours_for", "years_for"]
+__all__ = ["ReadWeather", "check_years", "climate_of", "frost_of", "hours_for", "years_for"]
 
 ReadWeather = Callable[[str, Place], OutsideWeather]
 """Reads a weather file for a place; handed in by the face, so that tests can hand in another."""
 
 YEARS_BEYOND = 2
 """Years after the last sowing year, for crops that stand over winter."""
+
+LEAST_YEARS, MOST_YEARS = 3, 200
+"""Years behind a chance: under three none can be told, and two hundred take a minute."""
 
 LEAST_OWN_YEARS = 6
 """Years from which a record of the place's own serves as the sample itself; shorter ones only set the monthly normals."""
@@ -64,6 +67,12 @@ def _statistics_of(outside: OutsideWeather, normals: ClimateNormals) -> ClimateN
     return replace(typed, layer="typical year", source=f"monthly normals of {known.source}", licence=known.licence)
 
 
+def check_years(n_years: int) -> None:
+    """Raises InputError where chances over so many years would say nothing, or take too long."""
+    if not LEAST_YEARS <= n_years <= MOST_YEARS:
+        raise InputError(f"--years is {n_years}: expected {LEAST_YEARS} to {MOST_YEARS}")
+
+
 def years_for(
     household: Household, first_year: int, n_years: int, seed: int, read: ReadWeather | None = None
 ) -> tuple[OutsideWeather, int]:
@@ -71,6 +80,7 @@ def years_for(
 
     A file with six or more years is the sample itself; a shorter one sets the monthly normals of generated years.
     """
+    check_years(n_years)
     if household.weather_file:
         if read is None:
             raise InputError("a weather file was named, but nothing was given to read it with")

@@ -11,6 +11,7 @@ from underglass.crop.catalogue import crop_source, find_crop, source_citation
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.plan.outlook_types import Route
+from underglass.plan.routes import refusal
 from underglass.plan.story import tell
 from underglass.services.progress import Progress, silent
 from underglass.services.shelters import days_in
@@ -49,14 +50,14 @@ def why(
     crop = find_crop(crop_name)
     bed = named_shelter(household, grown_in)
     nursery = named_shelter(household, raised_in) if raised_in else None
-    if nursery is not None and crop.growth.raise_weeks is None:
-        raise InputError(f"{crop.name} is sown where it stays, not raised and set out: leave --raised-in out")
+    route = Route(bed.name, nursery.name if nursery else None)
+    if reason := refusal(crop, route, household.shelters):
+        raise InputError(reason)
     outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
     progress(0.1, "weather of the place")
     used = [bed] if nursery is None else [bed, nursery]
     days = days_in(used, outside, progress)
     age = household.seed_ages(on).get(crop.id, 0.0)
-    route = Route(bed.name, nursery.name if nursery else None)
     story = tell(
         crop, route, on, days, n_years=years, latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=age
     )

@@ -28,9 +28,9 @@ from underglass.plan.work import figures
 from underglass.plan.years import judging, quantiles
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
-from underglass.services.guide import MOST_YEARS, file_stamp, topics_of
+from underglass.services.guide import file_stamp, topics_of
 from underglass.services.progress import Progress, silent
-from underglass.services.weather import ReadWeather, climate_of
+from underglass.services.weather import ReadWeather, check_years, climate_of
 from underglass.units import k_to_c
 
 __all__ = ["sowing_id", "sowing_row", "stepper", "year_plan", "year_task"]
@@ -107,8 +107,7 @@ def year_task(
     read: ReadWeather | None = None, use_cache: bool = True, progress: Progress = silent,
 ) -> tuple[Task, YearFates]:  # fmt: skip
     """The planner's task for a household, and the fates behind it."""
-    if not 3 <= n_years <= MOST_YEARS:
-        raise InputError(f"--years is {n_years}: expected 3 to {MOST_YEARS}")
+    check_years(n_years)
     if not household.shelters:
         raise InputError(
             "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"

@@ -220,14 +220,20 @@ def with_last_frost(normals: ClimateNormals, place: Place, month: int, day: int)
             low = shift
     if abs(shift) > MOST_SHIFT_K:
         raise InputError(
-            f"last frost {month:02d}-{day:02d} would need the climate map to be {abs(shift):.0f} K off at this place: "
+            f"last frost {month:02d}-{day:02d} would need the climate map to be {abs(shift):.0f} °C off at this place: "
             "check the date (month-day, the middle date of the last frost in the air) and the elevation"
         )
     return replace(
         normals, tmin_k=normals.tmin_k + shift, tmax_k=normals.tmax_k + 0.3 * shift, layer="known last frost",
         source=f"a known last frost ({month:02d}-{day:02d}) on top of " + normals.source, temp_sd_k=0.5, frost_sd_days=5.0,
-        notes=(*normals.notes, f"night temperatures shifted by {shift:+.1f} K to fit the known last frost"),
+        notes=(*normals.notes, _shift_told(shift)),
     )  # fmt: skip
+
+
+def _shift_told(shift_k: float) -> str:
+    """In both units, as a note belongs to nobody's household yet."""
+    way = "colder" if shift_k < 0.0 else "milder"
+    return f"the map's nights were made {abs(shift_k):.1f} °C ({1.8 * abs(shift_k):.1f} °F) {way} to fit the known last frost"
 
 
 def with_daily_record(

@@ -68,4 +68,7 @@ def test_a_story_is_told_in_each_language(language: str) -> None:
     assert "6" in told.endings[0]
     assert "05:00" in told.endings[0]
     assert len(told.stands_on) == 2
+    sure = tell_story({**STORY, "emerges_d": (44.0, 44.0, 44.0)}, Speech(language, "c"))
+    assert "(" in told.dates[0]
+    assert "(" not in sure.dates[0], "a day that is the same in all years needs no range"
     assert ("Keim" in told.endings[0] or "Sämling" in told.endings[0]) == (language == "de")

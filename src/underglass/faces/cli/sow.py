@@ -8,6 +8,7 @@ import shutil
 import sys
 from typing import Any
 
+from underglass.errors import InputError
 from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather, sowing_date
 from underglass.faces.cli.words import RISKS, day, short_name, span, standing, until, years_of
 
@@ -43,6 +44,8 @@ def run(
     """Ask the guide and show it."""
     from underglass.services.guide import sowing_guide
 
+    if as_json and as_csv:
+        raise InputError("--json and --csv together: choose one")
     household = household_of(asked)
     on = sowing_date(date)
     with progress_bar() as progress:

@@ -63,7 +63,8 @@ def _dates(story: dict[str, Any], speech: Speech) -> list[str]:
             continue
         before = days
         early, middle, late = (speech.day(str(sown + round(d))) for d in days)
-        lines.append(speech.say(f"why.{key}", early=early, middle=middle, late=late))
+        name = "once" if early == late else "spread"
+        lines.append(speech.say(f"why.{key}_{name}", early=early, middle=middle, late=late))
     if story["route"]["raised_in"] and story["safe_from"]:
         lines.append(speech.say("why.safe_from", day=speech.day(story["safe_from"])))
     return lines
@@ -75,9 +76,15 @@ def _numbers(story: dict[str, Any], speech: Speech) -> list[str]:
     return [
         say("why.soil", low=t(soil[0]), middle=t(soil[1]), high=t(soil[2])),
         say("why.light", low=f"{light[0]:.0f}", middle=f"{light[1]:.0f}", high=f"{light[2]:.0f}", good=f"{story['light_good']:.0f}"),
-        say("why.cold", middle=t(cold[1]), low=t(cold[0]), soft=t(story["kill_soft_c"]), hard=t(story["kill_hard_c"])),
+        _cold(t(cold[1]), t(cold[0]), t(story["kill_soft_c"]), t(story["kill_hard_c"]), speech),
         say("why.hot", middle=t(hot[1]), high=t(hot[2])),
     ]  # fmt: skip
+
+
+def _cold(middle: str, low: str, soft: str, hard: str, speech: Speech) -> str:
+    """Coldest leaf and what kills; tender kinds do not harden."""
+    key = "why.cold_tender" if soft == hard else "why.cold"
+    return speech.say(key, middle=middle, low=low, soft=soft, hard=hard)
 
 
 def _stands_on(story: dict[str, Any], speech: Speech) -> list[str]:
