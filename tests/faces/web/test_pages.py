@@ -40,6 +40,7 @@ def test_from_the_first_visit_to_the_first_plan(browser: Browser, fresh: Served,
     page.on("request", lambda r: asked.append(r.url))
     page.goto(fresh.address)
     page.get_by_label("Town").fill("Montpelier, Vermont")
+    expect(page.locator("#height-guess")).to_contain_text("Montpelier, Vermont")
     page.get_by_label("Usual date of the last frost").fill("2027-05-20")
     page.get_by_text("Only what I choose").click()
     page.get_by_text("Choose crops").click() if not page.get_by_label("Kale", exact=True).is_visible() else None
@@ -53,6 +54,7 @@ def test_from_the_first_visit_to_the_first_plan(browser: Browser, fresh: Served,
     assert all(url.startswith((fresh.address, "data:")) for url in asked), "no request to anybody else"
     assert not faults
     assert household(fresh).climate.last_frost == (5, 20)
+    assert household(fresh).units == "f", "as the browser's country measures"
     context.close()
 
 
@@ -211,11 +213,11 @@ def test_the_notebook_writes_shows_and_undoes(phone: BrowserContext, demo: Serve
     page.locator("form:has(#value) button").click()
     expect(page.locator(".words", has_text="-4.5 °F")).to_have_count(1)
     page.locator(".stand button", has_text="Watered").first.click()
-    expect(page.locator("#steps ~ ul li").first).to_contain_text("watered:")
+    expect(page.locator("#steps ~ ul li").first).to_contain_text("Watered:")
     for details in page.locator("main summary").all():
         details.click()
     assert Axe().run(page).violations_count == 0
-    page.get_by_role("button", name="Undo: reading").click()
+    page.get_by_role("button", name="Undo: Outside").click()
     expect(page.locator("#steps ~ ul li").first).to_contain_text("undone: reading")
     page.get_by_role("button", name="Bring back").click()
     expect(page.locator("#steps ~ ul li").first).to_contain_text("redone: reading")
@@ -262,6 +264,7 @@ def test_no_page_shuts_anybody_out(browser: Browser, demo: Served, scheme: str) 
         "/notebook/copies",
         f"/notebook/sowing/{sowing.id}",
         "/tuning",
+        "/set-out",
         "/pair",
         "/nowhere",
     ):
@@ -280,7 +283,7 @@ def test_first_page_is_light(browser: Browser, demo: Served) -> None:
     plan(page, demo.address)
     sizes = "performance.getEntriesByType('resource').concat(performance.getEntriesByType('navigation')).map(e => e.encodedBodySize)"
     assert sum(page.evaluate(sizes)) <= 150_000
-    for path in ("/sow", BOX, "/settings", "/today", "/notebook"):
+    for path in ("/sow", BOX, "/settings", "/today", "/notebook", "/wishes", "/seeds"):
         page.goto(demo.address + path)
         assert page.evaluate("performance.getEntriesByType('navigation')[0].encodedBodySize") <= 30_000, path
     context.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Annotated, cast, get_args
 
@@ -52,7 +53,10 @@ def router(desk: Desk, lan: bool) -> APIRouter:
     @routes.get("/welcome")
     def welcome(request: Request) -> Response:
         old = desk.home.as_described()
-        return form(request, as_form(old), old, desk.home.own_version(), {})
+        filled = as_form(old)
+        if old is None and request.headers.get("accept-language", "").lower().startswith("en-us"):
+            filled = replace(filled, fields=filled.fields | {"units": "f"})
+        return form(request, filled, old, desk.home.own_version(), {})
 
     @routes.get("/welcome/towns")
     def towns(request: Request, near: str = "") -> Response:
