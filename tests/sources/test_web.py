@@ -117,6 +117,18 @@ def test_page_of_html_with_status_200_is_not_weather(service: StandIn, tmp_path:
         ask(client_of(tmp_path, clock), service)
 
 
+def test_a_reply_nested_beyond_reason_is_not_weather(service: StandIn, tmp_path: Path, clock: Clock) -> None:
+    service.faults.extend([Answer(b"[" * 200_000)] * 4)
+    with pytest.raises(SourceError, match=r"cut off or is not JSON"):
+        ask(client_of(tmp_path, clock), service)
+
+
+def test_a_wait_that_is_no_number_is_passed_over(service: StandIn, tmp_path: Path, clock: Clock) -> None:
+    service.faults.append(Answer({}, 503, {"Retry-After": "7\u00b2"}))
+    assert ask(client_of(tmp_path, clock), service).data == GOOD  # type: ignore[attr-defined]
+    assert 1.0 <= clock.slept[0] <= 1.5
+
+
 def test_slow_answer_times_out(service: StandIn, tmp_path: Path, clock: Clock) -> None:
     service.faults.append(Answer(GOOD, after_s=1.0))
     client = client_of(tmp_path, clock, timeout_s=0.2, attempts=1)

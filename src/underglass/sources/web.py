@@ -202,7 +202,7 @@ class WebClient:
             raise SourceError(f"{service}: HTTP {response.status_code}: {_reason(raw)}")
         try:
             json.loads(raw)
-        except ValueError as error:
+        except (ValueError, RecursionError) as error:
             raise _TryAgainError("the reply was cut off or is not JSON") from error
         head = response.headers
         return KeptReply(url, raw, now, fresh_until, head.get("etag", ""), head.get("last-modified", ""))
@@ -211,7 +211,7 @@ class WebClient:
 def _json(service: str, body: bytes) -> Any:
     try:
         return json.loads(body)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise SourceError(f"{service}: the kept reply cannot be read") from error
 
 
@@ -228,7 +228,7 @@ def _fresh_until(headers: Mapping[str, str], now: datetime, keep: timedelta) -> 
     latest = now + max(keep, timedelta(minutes=1))
     for part in headers.get("cache-control", "").split(","):
         name, _, value = part.strip().lower().partition("=")
-        if name == "max-age" and value.isdigit():
+        if name == "max-age" and value.isdecimal():
             latest = max(latest, now + timedelta(seconds=min(int(value), 10**8)))
     expires = _http_time(headers.get("expires", ""))
     return latest if expires is None else max(latest, expires)
@@ -237,7 +237,7 @@ def _fresh_until(headers: Mapping[str, str], now: datetime, keep: timedelta) -> 
 def _retry_after(headers: Mapping[str, str], now: datetime) -> float | None:
     """Seconds a service asks to wait, as a number or a date."""
     text = headers.get("retry-after", "")
-    if text.isdigit():
+    if text.isdecimal():
         return float(text)
     moment = _http_time(text)
     return None if moment is None else max(0.0, (moment - now).total_seconds())
@@ -247,7 +247,7 @@ def _reason(raw: bytes) -> str:
     """What a service says about a refusal: the usual keys of its JSON, else the beginning of its text."""
     try:
         said = json.loads(raw)
-    except ValueError:
+    except (ValueError, RecursionError):
         said = raw[:200].decode("utf-8", errors="replace")
     if isinstance(said, dict):
         said = next(
