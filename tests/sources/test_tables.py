@@ -215,6 +215,17 @@ def test_global_sun_alone_is_split_and_no_sun_is_refused(tmp_path: Path) -> None
         read(head + "\n".join(",".join(r[k] for k in keep[:4]) for r in rows), tmp_path)
 
 
+def test_beam_and_diffuse_under_each_others_names(tmp_path: Path) -> None:
+    """Long & Dutton 2002, BSRN recommended QC tests: diffuse over 0.75 S cos^1.2 + 30 W/m2 is extremely rare."""
+    rows = [line.split(",") for line in TEXT.splitlines()[4:]]
+    head = "\n".join(TEXT.splitlines()[:4]) + "\n"
+    body = "\n".join(",".join(r[:6]) for r in rows[1:])
+    assert rows[0][4:6] == ["dni_w_m2", "dhi_w_m2"]
+    read(head + "time,air_c,dew_point_c,wind_m_s,dni_w_m2,dhi_w_m2\n" + body, tmp_path)
+    with pytest.raises(InputError, match=r"are dhi_w_m2 and dni_w_m2 swapped\?"):
+        read(head + "time,air_c,dew_point_c,wind_m_s,dhi_w_m2,dni_w_m2\n" + body, tmp_path)
+
+
 def test_place_option_overrules_and_elevation_is_guessed(tmp_path: Path) -> None:
     bare = "\n".join(line for line in TEXT.splitlines() if not line.startswith("# "))
     assert read(bare, tmp_path, place=PLACE).place == PLACE

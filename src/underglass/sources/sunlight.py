@@ -26,6 +26,9 @@ CLOSURE_SHARE = 0.25
 SHIFTED_SHARE, FITTING_SHARE = 0.05, 0.02
 """Real files close within 0.2-1 % where sun was measured or modelled by the hour, within 13 % where a reanalysis was resampled; moved by
 an hour they miss by 7-26 % (eight typical years looked at)."""
+OVER_SHARE = 0.02
+"""More than this share of bright hours with more diffuse sun than any sky gives means that the columns are not what they are called (typical years
+looked at have none)."""
 LEAST_COS = 0.05
 HIGHEST_ZENITH_DEG = 80.0
 """Lower than this the sun says little about cloud."""
@@ -62,6 +65,7 @@ def sunlight(draft: HourlyDraft, columns: dict[str, F64]) -> Sunlight:
     note = ""
     if dni is not None and dhi is not None:
         _refuse_open_sum(draft, dni, dhi, ghi, cos_zenith)
+        _refuse_beam_as_diffuse(draft, dhi, cos_zenith)
     elif dni is not None and ghi is not None:
         dhi = np.clip(ghi - dni * cos_zenith, 0.0, None)
         note = "diffuse sun from global minus direct"
@@ -129,6 +133,20 @@ def _refuse_open_sum(draft: HourlyDraft, dni: F64, dhi: F64, ghi: F64 | None, co
             )
     if share > CLOSURE_SHARE:
         raise draft.fault(worst, f"{sentence}: are columns swapped, or do the times stand on another clock?")
+
+
+def _refuse_beam_as_diffuse(draft: HourlyDraft, dhi: F64, cos_zenith: F64) -> None:
+    """Diffuse sun over the 'extremely rare' limit of the BSRN, 0.75 S cos^1.2 + 30 W/m2 (Long & Dutton 2002), hour after hour is beam."""
+    bright = cos_zenith > np.cos(np.radians(HIGHEST_ZENITH_DEG))
+    over = np.where(bright, dhi - (0.75 * 1361.0 * cos_zenith**1.2 + 30.0), 0.0)
+    if draft.from_service or (over > 0.0).sum() <= OVER_SHARE * bright.sum():
+        return
+    worst = int(np.argmax(over))
+    names = draft.named("dhi_w_m2", "diffuse"), draft.named("dni_w_m2", "direct")
+    raise draft.fault(
+        worst,
+        f"{names[0]} is {dhi[worst]:.0f} W/m², more than any sky gives at this height of the sun: are {names[0]} and {names[1]} swapped?",
+    )
 
 
 def cloud_seen(given: F64 | None, sun: Sunlight) -> F64:

@@ -73,7 +73,8 @@ def run(
             _heat(heat_table(inside))
     print(f"Weather: {outside.provenance.source}; sky heat: {outside.provenance.longwave}.")
     if outside.provenance.filled_hours:
-        print(f"{outside.provenance.filled_hours} missing hours were filled.")
+        filled = outside.provenance.filled_hours
+        print(f"{filled} missing {'hour was' if filled == 1 else 'hours were'} filled.")
     for note in outside.provenance.notes:
         print(f"{note[0].upper()}{note[1:]}.".replace("?.", "?"))
     for path in (out, png, svg):
