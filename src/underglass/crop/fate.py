@@ -71,7 +71,7 @@ EARLY_KINDS = ("fruit", "allium", "head", "legume")
 """Crops of which families choose early varieties: the short end of the tabled days counts, not the middle, both from sowing and from
 set-out (common practice)."""
 
-LONGEST_D = 400.0
+LONGEST_D = 400
 """No sowing is followed for longer [day]."""
 
 LONGEST_CLOVE_D = 320.0
@@ -80,6 +80,10 @@ LONGEST_CLOVE_D = 320.0
 CLOVE_WARM_C = 15.0
 """Cloves go into soil that has cooled, to about 10 degC in Oregon's rule; where their way up is warmer than this on the average, they count as
 planted too early (estimate: growers begin in late September in Vermont, in October in western Oregon)."""
+
+STILL_SHARE = 0.1
+"""Days that bring less growth than this share of a good one are not counted as waiting: what stands still through the winter is not given up
+(common practice: autumn's small plants are picked in spring).  Cloves wait by the calendar."""
 
 READY_SHARE = 0.55
 """Size at which a seedling can be set out, as a share of the usual size at set-out (common practice: smaller ones take, but later)."""
@@ -152,6 +156,7 @@ class FateRule(NamedTuple):
     bulb_cold_h: float
     bulb_day_h: float
     longest: float
+    still: float
     buds_below: float
     tender: float
 
@@ -217,7 +222,8 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         bolt_at_once=float(rule.at_once) if rule else 0.0,
         bulb_cold_h=crop.bolting.cold_hours or 0.0 if bulb else 0.0,
         bulb_day_h=crop.bolting.day_length_h or 0.0 if bulb else 0.0,
-        longest=LONGEST_CLOVE_D if bulb else min(LONGEST_D, 120.0 + 2.5 * full / pace_c),
+        longest=LONGEST_CLOVE_D if bulb else 120.0 + 2.5 * full / pace_c,
+        still=0.0 if bulb else STILL_SHARE * pace_c,
         buds_below=float(hard.buds_below_ground),
         tender=float(crop.tender),
     )
@@ -310,7 +316,7 @@ def _fates(
         if day < 0:
             marks[s, 4] = start
             continue
-        in_cell, ready_since, pause = raised, -1, 0
+        in_cell, ready_since, pause, waited = raised, -1, 0, float(day - start)
         grown = cut_at = heat = cold_h = bolt = dark = fruit_days = bulb = 0.0
         hard, lives_cold, lives_heat, light = 0.1, 1.0, 1.0, place[LIGHT, day]
         picks, full_on = 0, -1
@@ -323,7 +329,7 @@ def _fates(
             if day >= n_days:
                 end = BEYOND
                 break
-            if age > r.longest:
+            if waited > r.longest or age > LONGEST_D:
                 break
             place = nursery if in_cell else bed
             # --- setting out
@@ -342,10 +348,12 @@ def _fates(
             light += (place[LIGHT, day] - light) / 7.0
             useful = min(r.light_good, SEEDLING_LIGHT) if grown < 0.3 * r.full else r.light_good
             share_light = DARK_GROWTH + (1.0 - DARK_GROWTH) * min(light / useful, 1.0)
+            growth = place[DEGREES, day] * share_light
+            waited += 1.0 if growth >= r.still else 0.0
             if pause > 0:
                 pause -= 1
             else:
-                grown += place[DEGREES, day] * share_light
+                grown += growth
             if in_cell:
                 grown = min(grown, r.set_out)
             seedling = grown < 0.15 * r.full
@@ -405,7 +413,7 @@ def _fates(
                 full_on = day
             if marks[s, 2] < 0:
                 if r.bulb_cold_h > 0.0 and cold_h >= r.bulb_cold_h and day_length[day] >= r.bulb_day_h:
-                    bulb += place[DEGREES, day] * share_light
+                    bulb += growth
                 filled = r.bulb_cold_h <= 0.0 or bulb >= BULB_SHARE * r.full
                 if grown >= goal and filled and (r.fruit <= 0.0 or fruit_days >= 8.0):
                     marks[s, 2] = marks[s, 3] = day

@@ -14,7 +14,7 @@ from underglass.crop.types import Crop
 __all__ = ["GAIN_PER_DAY", "HEAT_SPREAD_DK", "LOSS_PER_DAY", "cold_spread_dk", "hardened", "kill_chance", "kill_temp_c"]
 
 GAIN_PER_DAY = 0.45
-LOSS_PER_DAY = 0.60
+LOSS_PER_DAY = 0.50
 """Share of the way to the day's target that hardening moves in a day, up and down (fitted to Fennell & Li's figures)."""
 
 FULL_MEAN_C, NONE_MEAN_C = 3.0, 13.0
@@ -31,7 +31,7 @@ def hardened(state: float, day_mean_c: float) -> float:
     """Hardening 0-1 after a day of this mean temperature.
 
     >>> round(hardened(0.0, 3.5), 2), round(hardened(1.0, 18.5), 2)
-    (0.43, 0.4)
+    (0.43, 0.5)
     """
     target = min(max((NONE_MEAN_C - day_mean_c) / (NONE_MEAN_C - FULL_MEAN_C), 0.0), 1.0)
     pace = GAIN_PER_DAY if target > state else LOSS_PER_DAY
