@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -12,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from underglass.errors import InputError
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.fault_words import fault
 from underglass.faces.web.guard import tokens_agree
 from underglass.faces.web.speech import Speech
 from underglass.faces.web.texts import LANGUAGES, language_for
@@ -46,8 +47,11 @@ class Shown(Speech):
 def page(request: Request, desk: Desk, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A page or fragment from its template."""
     show = Shown(request, desk)
+    for name in ("fault", "said"):
+        if isinstance(values.get(name), str):
+            values[name] = fault(values[name], show)
     text = _templates().get_template(template).render(
-        t=show.say, show=show, request=request, token=request.state.form_token, pages=PAGES,
+        t=show.say, in_words=partial(fault, show=show), show=show, request=request, token=request.state.form_token, pages=PAGES,
         languages=LANGUAGES, svg=Markup, **values,
     )  # fmt: skip
     return HTMLResponse(text, status)

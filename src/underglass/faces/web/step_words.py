@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from underglass.crop.catalogue import catalogue
+from underglass.faces.web.worded import Patterns, worded
 
 if TYPE_CHECKING:
     from underglass.faces.web.speech import Speech
@@ -14,9 +14,12 @@ __all__ = ["step"]
 
 PACKET = r"(?P<crop>.+) packed for (?P<year>\d{4})"
 SOWING = r"(?P<crop>.+) in (?P<place>.+), (?P<day>[\d-]{10})"
+DAYS = r"[\d-]{10}(?: to [\d-]{10})?"
 OTHER = r"(?P<other_crop>.+) in (?P<other_place>.+), (?P<other_day>[\d-]{10})"
 
-PATTERNS: tuple[tuple[str, str], ...] = (
+PATTERNS: Patterns = (
+    ("undo", r"undone: (?P<step>.+)"),
+    ("redo", r"redone: (?P<step>.+)"),
     ("packet_added", rf"seed: {PACKET}"),
     ("packet_changed", rf"seed changed: {PACKET}"),
     ("packet_gone", rf"seed gone: {PACKET}"),
@@ -46,9 +49,9 @@ PATTERNS: tuple[tuple[str, str], ...] = (
     ("read_file", r"(?P<count>\d+) readings from (?P<words>.+)"),
     ("harvest", r"harvest of (?P<crop>.+) on (?P<day>[\d-]{10})"),
     ("loss", r"loss of (?P<crop>[^:]+): (?P<cause>.+)"),
-    ("away", r"visits on (?P<day>[\d-]{10})(?: to (?P<until>[\d-]{10}))?: nobody home"),
-    ("usual", r"visits on (?P<day>[\d-]{10})(?: to (?P<until>[\d-]{10}))?: as usual"),
-    ("visits", r"visits on (?P<day>[\d-]{10})(?: to (?P<until>[\d-]{10}))?: (?P<words>.+)"),
+    ("away", rf"visits on (?P<days>{DAYS}): nobody home"),
+    ("usual", rf"visits on (?P<days>{DAYS}): as usual"),
+    ("visits", rf"visits on (?P<days>{DAYS}): (?P<words>.+)"),
     ("watered", r"watered: (?P<about>.+)"),
     ("sown", r"(?P<crop>.+) sown in the (?P<place>.+) on (?P<day>[\d-]{10})"),
     ("stage", r"(?P<crop>[^:]+): (?P<stage>.+) on (?P<day>[\d-]{10})"),
@@ -58,22 +61,13 @@ PATTERNS: tuple[tuple[str, str], ...] = (
     ("described", r"(?P<place>.+) described anew"),
     ("added", r"(?P<place>.+) added"),
     ("put_away", r"(?P<place>.+) put away"),
-    ("undo", r"undo"),
-    ("redo", r"redo"),
 )
 """Each step as the services word it, with the key of its words; the first that fits counts."""
 
 
 def step(what: str, show: Speech) -> str:
     """A step in the language of a phone; as it was written where nobody knows its kind."""
-    for key, pattern in PATTERNS:
-        found = re.fullmatch(pattern, what, re.DOTALL)
-        if found:
-            told = {name: _told(name, value, show) for name, value in found.groupdict().items() if value is not None}
-            if "until" in told:
-                told["day"] = show.say("step.span", first=told["day"], last=told.pop("until"))
-            return show.say(f"step.{key}", **told)
-    return what
+    return worded(what, PATTERNS, "step", show, _told) or what
 
 
 def _told(name: str, value: str, show: Speech) -> str:
@@ -82,10 +76,15 @@ def _told(name: str, value: str, show: Speech) -> str:
     if part in ("crop", "about"):
         crop = next((c for c in catalogue().values() if c.name.lower() == value.lower()), None)
         return show.crop(crop.id, crop.name) if crop else show.shelter(value)
+    if part == "step":
+        return step(value, show)
     if part == "place":
         return show.shelter(value)
-    if part in ("day", "until"):
+    if part == "day":
         return show.day(value)
+    if part == "days":
+        first, _, last = value.partition(" to ")
+        return show.say("step.span", first=show.day(first), last=show.day(last)) if last else show.day(first)
     if part in ("stage", "cause", "kind", "probe", "setting", "entry"):
         return show.say(f"{part}.{value}", or_else=value)
     return value

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
+
+from underglass.faces.web.worded import Patterns, worded
 
 if TYPE_CHECKING:
     from underglass.faces.web.speech import Speech
 
 __all__ = ["understood"]
 
-WHOLE: tuple[tuple[str, str], ...] = (
+WHOLE: Patterns = (
     ("rows", r"(?P<n>\d+) rows, delimiter (?P<sign>\w+)"),
     ("zone_said", r"times are (?P<zone>.+), as you said"),
     ("zone_column", r"times are (?P<zone>.+), as the column says"),
@@ -27,7 +28,7 @@ WHOLE: tuple[tuple[str, str], ...] = (
     ("ask_sun", r"(?P<probe>.+): it was not said whether the sun reaches it"),
     ("ask_height", r"(?P<probe>.+): it was not said how high it hangs"),
 )
-PARTS: tuple[tuple[str, str], ...] = (
+PARTS: Patterns = (
     ("column_soil", r"'(?P<name>.+)': soil (?P<cm>\d+) cm deep"),
     ("column_high", r"'(?P<name>.+)': (?P<spot>air|leaf) (?P<cm>\d+) cm high"),
     ("column", r"'(?P<name>.+)': (?P<spot>air|leaf|outside)"),
@@ -48,19 +49,11 @@ PARTS: tuple[tuple[str, str], ...] = (
 
 def understood(line: str, show: Speech) -> str:
     """A sentence about a file in the language of a phone; as it was written where nobody knows its kind."""
-    whole = _in_words(line, WHOLE, show)
+    whole = worded(line, WHOLE, "understood", show, _told)
     if whole is not None:
         return whole
-    parts = [(_in_words(part, PARTS, show), part) for part in line.split(", ")]
+    parts = [(worded(part, PARTS, "understood", show, _told), part) for part in line.split(", ")]
     return ", ".join(said or part for said, part in parts)
-
-
-def _in_words(text: str, patterns: tuple[tuple[str, str], ...], show: Speech) -> str | None:
-    for key, pattern in patterns:
-        if found := re.fullmatch(pattern, text, re.DOTALL):
-            told = {name: _told(name, value, show) for name, value in found.groupdict().items()}
-            return show.say(f"understood.{key}", **told)
-    return None
 
 
 def _told(name: str, value: str, show: Speech) -> str:
