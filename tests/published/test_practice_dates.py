@@ -1,4 +1,4 @@
-"""Dates of the guide against growers' and extension dates: Vermont (44.3 N), western Oregon, and New Zealand's Canterbury.
+"""Dates of the guide against growers' and extension dates: Vermont (44.3 N), western Oregon, New Zealand's Canterbury and Auckland.
 
 KSU_PEA, UDEL_PEA and GARLIC_NNE stand in crop/data/sources.csv; what has no source there is common practice and marked so.
 """
@@ -24,6 +24,7 @@ from underglass.weather.normals import from_grid
 VERMONT = Place(44.26, -72.575, 278.0, "America/New_York")
 OREGON = Place(44.05, -123.09, 130.0, "America/Los_Angeles")
 CANTERBURY = Place(-43.53, 172.63, 20.0, "Pacific/Auckland")
+AUCKLAND = Place(-36.85, 174.76, 20.0, "Pacific/Auckland")
 YEARS = 30
 
 
@@ -97,3 +98,34 @@ def test_the_best_date_of_hardy_kinds_is_an_early_one(crop: str) -> None:
     advice = advise(find_crop(crop), outlooks(VERMONT, crop, first="2027-03-01"))
     assert advice.best is not None
     assert advice.best.sow_date <= np.datetime64("2027-05-17")
+
+
+@pytest.mark.parametrize(
+    ("place", "crop", "raised_in", "early", "late"),
+    [
+        (
+            AUCKLAND,
+            "tomato",
+            "sill",
+            "2027-07-01",
+            "2027-11-15",
+        ),  # common practice: sown from late winter, set out from October
+        (AUCKLAND, "sweet_corn", None, "2027-09-01", "2028-01-15"),  # common practice: spring to midsummer
+        (
+            VERMONT,
+            "bean_snap",
+            None,
+            "2027-05-07",
+            "2027-06-20",
+        ),  # Colorado State GardenNotes 720: tender kinds around the last frost and after
+        (VERMONT, "cucumber", None, "2027-05-07", "2027-06-20"),
+        (VERMONT, "squash_summer", None, "2027-05-07", "2027-06-20"),
+    ],
+)
+def test_tender_kinds_wait_for_warmth_even_without_frost(
+    place: Place, crop: str, raised_in: str | None, early: str, late: str
+) -> None:
+    """Where it never freezes a tender kind still sits through a cool winter: nobody sows it there."""
+    advice = advise(find_crop(crop), outlooks(place, crop, raised_in, first="2027-04-05"))
+    assert advice.best is not None
+    assert np.datetime64(early) <= advice.best.sow_date <= np.datetime64(late)

@@ -18,6 +18,8 @@ class Thresholds:
     careful: float
     worth: float
     as_good: float
+    slow: float
+    brisk: float
     soon_days: int
     survive: float
     ahead_days: int

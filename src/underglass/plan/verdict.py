@@ -74,11 +74,13 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
     chance, score = outlooks.chance, scores(outlooks)
     top = float(score.max())
     open_dates = (chance >= t.good) & (score >= t.worth * top)
-    edge = (chance >= t.careful) & (score >= t.worth * top)
+    wait = _waiting(crop, outlooks, open_dates)
+    open_dates &= wait <= t.slow
+    edge = open_dates & (chance >= t.careful)
     found = [season for run in _seasons(open_dates) if (season := _narrowed(crop, run, edge)) is not None]
     if found:
         opens, latest = found[0]
-        best = opens + _best(crop, score[opens : latest + 1])
+        best = opens + _best(score[opens : latest + 1], wait[opens : latest + 1])
         ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
         verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
         dates = outlooks.sow_dates
@@ -100,10 +102,22 @@ def _narrowed(crop: Crop, season: tuple[int, int], edge: NDArray[np.bool_]) -> t
     return (int(strict[0]), last) if crop.tender else (first, int(strict[-1]))
 
 
-def _best(crop: Crop, score: NDArray[np.float64]) -> int:
-    """Index of a season's best date: for tender kinds the highest score, for others the earliest that is as good within the luck of the years."""
-    near = 0.0 if crop.tender else thresholds().as_good
-    return int(np.argmax(score >= score.max() - near))
+def _waiting(crop: Crop, outlooks: RouteOutlooks, among: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Days from sowing to the first picking over the fewest of the dates `among`; 1 for kinds that stand the cold, which may wait.  Shape (d,)
+
+    Tender kinds sown early into cold sit there, and what is sown later comes in almost as soon.
+    """
+    days = outlooks.spread["first"][:, 1]
+    if not crop.tender or not np.isfinite(days[among]).any():
+        return np.ones(len(days))
+    return np.asarray(np.nan_to_num(days / np.nanmin(days[among]), nan=1.0))
+
+
+def _best(score: NDArray[np.float64], wait: NDArray[np.float64]) -> int:
+    """Index of a season's best date: the earliest that is as good as the highest score within the luck of the years, and does not wait long."""
+    t = thresholds()
+    brisk = np.where(wait <= t.brisk * wait.min(), score, 0.0)
+    return int(np.argmax(brisk >= brisk.max() - t.as_good))
 
 
 def _got_far(outlooks: RouteOutlooks) -> NDArray[np.float64]:

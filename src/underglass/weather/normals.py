@@ -156,7 +156,7 @@ def from_grid(place: Place) -> ClimateNormals:
         source="ERA5 monthly means 2000-2025 on a 0.25 degree grid, corrected for elevation",
         licence="Contains modified Copernicus Climate Change Service information [2025]",
         temp_sd_k=1.5,
-        frost_sd_days=15.0,
+        frost_sd_days=11.0,
     )
 
 
