@@ -96,3 +96,24 @@ def test_old_answers_are_let_go() -> None:
     jobs.ask("last", lambda progress: 1)
     assert jobs.find("0") is None
     assert jobs.find("5") is not None
+
+
+def test_a_job_that_waits_for_another_says_so() -> None:
+    jobs, go = Jobs(), threading.Event()
+    first = jobs.ask("first", lambda progress: go.wait(5))
+    second = jobs.ask("second", lambda progress: 7)
+    for _ in range(500):
+        if second.doing:
+            break
+        time.sleep(0.01)
+    assert second.doing == "waiting"
+    assert not first.doing
+    go.set()
+    assert ended(second).answer == 7
+
+
+def test_every_work_begins_with_what_all_of_them_need() -> None:
+    begun: list[str] = []
+    jobs = Jobs(before=lambda progress: begun.append("ready"))
+    assert ended(jobs.ask("a", lambda progress: begun.append("work"))).fault == ""
+    assert begun == ["ready", "work"]
