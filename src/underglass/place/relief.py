@@ -14,12 +14,11 @@ from io import BytesIO
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["elevation_guess_m", "is_land", "land_share", "mean_elevation_m"]
+__all__ = ["elevation_guess_m", "land_share", "mean_elevation_m"]
 
 PIXELS_PER_DEG = 12
 TILE_DEG = 10
 NO_LAND = 255
-SOUTH_LIMIT_DEG = -60.0
 SEARCH_PIXELS = 2
 
 
@@ -80,8 +79,3 @@ def mean_elevation_m(latitude_deg: float, longitude_deg: float) -> float:
 def land_share(latitude_deg: float, longitude_deg: float, half_deg: float = 0.25) -> float:
     """Share of the square of ± half_deg around a point that is land, 0-1."""
     return float(np.isfinite(_window(latitude_deg, longitude_deg, max(1, round(half_deg * PIXELS_PER_DEG)))).mean())
-
-
-def is_land(latitude_deg: float, longitude_deg: float) -> bool:
-    """Whether there is land within about 15 km of the point (the map knows none south of 60 S)."""
-    return land_share(latitude_deg, longitude_deg, SEARCH_PIXELS / PIXELS_PER_DEG) > 0.0

@@ -234,11 +234,6 @@ def _each(task: Task, p: Programme) -> None:
         p.row(("each", crop), [grown, *js], [1.0, *[-1.0] * len(js)], -INFINITE, 0.0)
 
 
-def season_of(task: Task, option: Option) -> int:
-    """Quarter of the plan's year in which an option is sown, 0-3."""
-    return min(3, max(0, task.week(option.candidate.sow)) // (SOWING_WEEKS // 4))
-
-
 def _new(task: Task, p: Programme) -> None:
     """So many new kinds in each quarter are worth something."""
     worth, by_season = float(figures()["attention"]["new_servings"]), dict[int, list[int]]()

@@ -64,7 +64,7 @@ from underglass.shelter.parts import (
     share_sun,
 )  # fmt: skip
 
-__all__ = ["HEAT_COLUMNS", "OUT_COLUMNS", "fresh_state", "run", "run_members"]
+__all__ = ["OUT_COLUMNS", "fresh_state", "run", "run_members"]
 
 F64 = NDArray[np.float64]
 
@@ -72,11 +72,6 @@ OUT_COLUMNS = (
     "air_temp_k", "air_min_k", "air_max_k", "leaf_temp_k", "leaf_min_k", "leaf_max_k", "soil_surface_k", "soil_5cm_k", "soil_10cm_k",
     "soil_30cm_k", "rh", "par_umol_m2_s", "solar_in_w", "lid_open", "air_changes_per_h", "cover_temp_k",
 )  # fmt: skip
-HEAT_COLUMNS = (
-    "sun_in_w", "cover_convection_w", "cover_longwave_w", "walls_w", "air_leak_w", "soil_down_w", "soil_sideways_w", "latent_w",
-    "room_and_gains_w",
-)  # fmt: skip
-
 PAR_UMOL_J = 2.05
 """Photosynthetic photons per joule of global radiation [umol/J]: share 0.45 of the energy, 4.57 umol/J in sunlight (McCree 1972)."""
 
