@@ -82,6 +82,8 @@ def test_a_phone_is_paired_once_and_revoked(folder: Path) -> None:
     phone = TestClient(app, base_url=HOME, client=PHONE, follow_redirects=False)
     assert phone.get("/welcome").status_code == 401
     assert phone.get("/api/guide").status_code == 401
+    led = phone.get("/welcome", headers={"accept": "text/html,*/*"})
+    assert (led.status_code, led.headers["location"]) == (303, "/pair"), "a person is led to where the code is typed"
     code = desk.devices.new_code()
     form = {"token": token(phone.get("/pair").text), "code": code, "name": "Mia's phone"}
     assert phone.post("/pair", data=form | {"code": "wrong"}).status_code == 403

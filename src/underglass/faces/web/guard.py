@@ -14,7 +14,7 @@ from http.cookies import CookieError, SimpleCookie
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.responses import PlainTextResponse
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from underglass.faces.web.devices import Devices
@@ -144,7 +144,11 @@ class Guard:
 
         refused = self._refusal(scope, headers, cookies)
         if refused is not None:
-            await PlainTextResponse(refused[1], refused[0])(scope, receive, answer)
+            asks_for_page = scope["method"] == "GET" and "text/html" in headers.get("accept", "")
+            told: Response = PlainTextResponse(refused[1], refused[0])
+            if refused[0] == 401 and asks_for_page:  # a person is led to where the code is typed
+                told = RedirectResponse("/pair", 303)
+            await told(scope, receive, answer)
             return
         await self._app(scope, limited, answer)
 

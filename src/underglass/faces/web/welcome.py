@@ -123,9 +123,7 @@ def router(desk: Desk, lan: bool) -> APIRouter:
 
         fresh = desk.devices.new_code()
         address = f"{desk.address}/pair?code={fresh}"
-        qr = segno.make(address, error="m").svg_inline(
-            scale=5, border=4, dark="#000000", light="#ffffff", omitsize=False
-        )
+        qr = segno.make(address, error="m").svg_inline(border=4, dark="#000000", light="#ffffff", omitsize=True)
         return page(request, desk, "code.html", here="settings", address=address, qr=qr)
 
     @routes.post("/settings/revoke")

@@ -26,7 +26,7 @@ self.addEventListener("fetch", (event) => {
     if (answer.ok && answer.type === "basic" && !answer.redirected && !answer.headers.has("x-passing")) {
       event.waitUntil(keep(event.request, answer.clone()));
       // who reads the plan may want to write something down where nothing can be reached
-      if (address.pathname === "/today") event.waitUntil(fetch("/notebook").then((page) => page.ok && keep("/notebook", page)).catch(() => {}));
+      if (address.pathname === "/today") event.waitUntil(fetch("/notebook").then((page) => page.ok && !page.redirected && keep("/notebook", page)).catch(() => {}));
     }
     return answer;
   }).catch(async () => (await caches.match(event.request)) ?? (event.request.mode === "navigate" ? await instead() : undefined) ?? Response.error()));
