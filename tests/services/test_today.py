@@ -263,3 +263,20 @@ def test_every_field_is_documented(week: tuple[Truth, OutsideWeather]) -> None:
     found = keys(answer) | keys(set_out)
     assert {"remedies", "hardening", "reason", "until", "word"} <= found
     assert [field for field in sorted(found) if f"`{field}`" not in documented] == []
+
+
+def test_hardening_off_begins_today_goes_on_from_the_notebook_and_is_told_by_the_clock_on_the_wall(
+    week: tuple[Truth, OutsideWeather],
+) -> None:
+    """NOW is eight in the morning of 3 June, summer time, at the place."""
+    warm = replace(week[1], air_temp_k=week[1].air_temp_k + 8.0, dew_point_k=week[1].dew_point_k + 8.0)
+
+    def days_of(begun: int) -> list[dict[str, Any]]:
+        tray = StandingCrop("tomato", "box", "young", True, begun)
+        return day_plan(replace(FAMILY, standing=(tray,)), NOW, warm, days=2)["hardening"][0]["days"]
+
+    fresh, going_on = days_of(0), days_of(5)
+    assert fresh[0]["date"] == "2001-06-03"
+    assert fresh[0]["hours"] == 2
+    assert fresh[0]["from_h"] >= 9, "eight by standard time is nine on the wall"
+    assert going_on[0]["hours"] > fresh[0]["hours"] + 5

@@ -128,6 +128,13 @@ def test_hardening_off_lengthens_and_waits_for_warmth() -> None:
     assert found[-1].overnight
     cold = harden_days(find_crop("tomato"), dates, np.full((9, 24), 2.0), np.full((9, 24), 2.0))
     assert all(d.hours == 0 and d.why == "cold" for d in cold)
+    later = harden_days(find_crop("tomato"), dates, warm, np.full((9, 24), 2.0), already=4)
+    assert later[0].hours == hours[4], "a tray that has been out goes on, and does not begin anew each day"
+    evening, afternoon = (
+        harden_days(find_crop("tomato"), dates, warm, np.full((9, 24), 2.0), now_h=h)[0] for h in (19, 15)
+    )
+    assert (evening.hours, evening.why) == (0, "late")
+    assert (afternoon.hours, afternoon.first_hour) == (2, 15)
     windy = harden_days(find_crop("tomato"), dates, warm, np.full((9, 24), 12.0))
     assert all(d.why == "wind" for d in windy)
 

@@ -50,12 +50,16 @@ class SeedPacket:
 
 @dataclass(frozen=True, slots=True)
 class StandingCrop:
-    """What stands where: crop id, shelter, stage in a word (seed, seedling, young, hardened, large leaf, fruiting), whether in a tray."""
+    """What stands where: crop id, shelter, stage in a word (seed, seedling, young, hardened, large leaf, fruiting), whether in a tray.
+
+    hardened_days : days since its hardening off began, 0 where it has not
+    """
 
     crop_id: str
     shelter: str
     stage: str = "young"
     in_tray: bool = False
+    hardened_days: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -169,13 +169,15 @@ def _standing_crop(sowing: Sowing, shelters: Mapping[str, str], on: date) -> Sta
     """A sowing as the lid plan sees it."""
     raised = sowing.raised_in_id is not None or sowing.cells is not None
     word: str = sowing.stage
+    begun = 0
     if word == "hardening":
         word = "young"
+        begun = max((on - sowing.hardening_on).days, 0) if sowing.hardening_on else 0
     elif word == "standing":
         settled = sowing.standing_on is not None and on - sowing.standing_on >= SETTLED
         word = "hardened" if settled or sowing.hardening_on is not None else "young"
     in_tray = raised and sowing.stage in ("seed", "seedling", "hardening")
-    return StandingCrop(sowing.crop_id, shelters[sowing.stands_in_id], word, in_tray)
+    return StandingCrop(sowing.crop_id, shelters[sowing.stands_in_id], word, in_tray, begun)
 
 
 def _keep_shelter(notebook: Notebook, shelter: Shelter, position: int, visits: Visits) -> None:

@@ -15,12 +15,12 @@ from underglass.crop.cautions import caution_rows
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
+from underglass.services.hardening import hardening_plan
 from underglass.services.progress import Progress, silent
 from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
 from underglass.shelter.changes import changed
 from underglass.shelter.model import OpenGround, Shelter
 from underglass.shelter.working import BY_HAND, can_be_bared, worked_by_hand
-from underglass.tend.hardening import harden_days
 from underglass.tend.lidplan import LidPlan, Reason, Step, each_risk, follow, plan_lid, reasons, settings_of, spans_of
 from underglass.tend.numbers import numbers
 from underglass.tend.setting import Setting
@@ -29,7 +29,6 @@ from underglass.tend.uncertainty import span
 from underglass.tend.visits import visits_ahead
 from underglass.tend.warnings import Caution, warnings_for
 from underglass.tend.water import water_need
-from underglass.weather.days import local_days
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["day_plan"]
@@ -111,7 +110,7 @@ def day_plan(
         for i, part in enumerate(pool.map(one, household.shelters)):
             answer["shelters"].append(part)
             progress(0.1 + 0.9 * (i + 1) / len(household.shelters), f"plan for {part['shelter']}")
-    answer["hardening"] = _hardening(standings, forecast)
+    answer["hardening"] = hardening_plan(standings, forecast)
     return answer
 
 
@@ -120,7 +119,10 @@ def _standings(household: Household) -> list[Standing]:
     lost = sorted({s.shelter for s in household.standing} - names)
     if lost:
         raise InputError(f"standing: no shelter called {', '.join(lost)} among {', '.join(sorted(names))}")
-    return [Standing(catalogue()[s.crop_id], s.shelter, stage_named(s.stage), s.in_tray) for s in household.standing]
+    return [
+        Standing(catalogue()[s.crop_id], s.shelter, stage_named(s.stage), s.in_tray, s.hardened_days)
+        for s in household.standing
+    ]
 
 
 def _futures(shelter: Shelter, household: Household, forecast: Forecast) -> Futures:
@@ -384,23 +386,3 @@ def _hours(plan: LidPlan, nothing: LidPlan, air: NDArray[np.float64], forecast: 
         "if_nothing_c": bands(nothing.out[:, :, AIR])["p50"],
         "lid_open": [round(float(v), 2) for v in np.median(plan.out[:, :, LID_OPEN], axis=0)],
     }
-
-
-def _hardening(standings: Sequence[Standing], forecast: Forecast) -> list[dict[str, Any]]:
-    middle = forecast.middle
-    days = local_days(middle.place, middle.start, middle.n_hours)
-    trays = [s for s in standings if s.in_tray and s.stage in ("seedling", "young")]
-    if days.n_days == 0:
-        return []
-    air, wind = days.by_day(middle.air_temp_k) - 273.15, days.by_day(middle.wind_m_s)
-    return [
-        {
-            "crop": s.crop.id,
-            "name": s.crop.name,
-            "days": [
-                {"date": str(d.date), "hours": d.hours, "from_h": d.first_hour, "overnight": d.overnight, "why": d.why}
-                for d in harden_days(s.crop, days.dates, np.asarray(air, float), np.asarray(wind, float))
-            ],
-        }
-        for s in trays
-    ]

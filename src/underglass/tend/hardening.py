@@ -29,7 +29,7 @@ class HardeningDay:
     """One day of it.
 
     date;  hours : how long outside, 0 where the day is too cold or windy;  first_hour : local hour from which it is warm enough
-    overnight : may stay out the night after;  why : 'cold', 'wind' or '' where they go out
+    overnight : may stay out the night after;  why : 'cold', 'wind', 'late' (what was warm of today is over) or '' where they go out
     """
 
     date: np.datetime64
@@ -40,11 +40,12 @@ class HardeningDay:
 
 
 def harden_days(
-    crop: Crop, dates: NDArray[np.datetime64], air_c: F64, wind_m_s: F64, already: int = 0
+    crop: Crop, dates: NDArray[np.datetime64], air_c: F64, wind_m_s: F64, already: int = 0, now_h: int = 0
 ) -> list[HardeningDay]:
     """The coming days of hardening off.
 
     dates (n_days,);  air_c, wind_m_s : forecast by local day and hour, (n_days, 24);  already : days done
+    now_h : hour of the first day that it is now; what was before is over
     """
     start_c = USUAL_START_C if crop.growth.harden_start_c is None else crop.growth.harden_start_c
     night_c = USUAL_NIGHT_C if crop.growth.harden_night_c is None else crop.growth.harden_night_c
@@ -52,8 +53,12 @@ def harden_days(
     for d, date in enumerate(dates):
         day = slice(8, 18)
         fit = (air_c[d, day] >= start_c) & (wind_m_s[d, day] < TOO_WINDY_M_S)
+        if d == 0:
+            fit &= np.arange(day.start, day.stop) >= now_h
         hours = min(int(FIRST_HOURS + MORE_EACH_DAY * done), int(fit.sum()))
-        why = "" if hours >= 1 else "wind" if (air_c[d, day] >= start_c).any() else "cold"
+        warm = air_c[d, day] >= start_c
+        late = d == 0 and now_h > day.start and not warm[now_h - day.start :].any()
+        why = "" if hours >= 1 else "late" if late and warm.any() else "wind" if warm.any() else "cold"
         next_night = np.concatenate([air_c[d, 18:], air_c[d + 1, :8] if d + 1 < len(dates) else air_c[d, 18:]])
         overnight = done >= 4 and hours > 0 and float(next_night.min()) >= night_c
         plan.append(HardeningDay(date, hours, 8 + int(np.argmax(fit)) if hours else 0, overnight, why))

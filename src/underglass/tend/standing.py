@@ -22,12 +22,14 @@ class Standing:
     """One crop in one shelter.
 
     stage : how far it is, which decides what it stands;  in_tray : can be carried indoors
+    hardened_days : since its hardening off began
     """
 
     crop: Crop
     shelter: str
     stage: Stage = "young"
     in_tray: bool = False
+    hardened_days: int = 0
 
 
 @dataclass(frozen=True, slots=True)

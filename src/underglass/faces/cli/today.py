@@ -358,7 +358,7 @@ def _water(water: Mapping[str, Any], units: str) -> str:
 
 def _hardening(day: Mapping[str, Any]) -> str:
     if day["hours"] == 0:
-        return f"{day['date'][5:]} in ({day['why']})"
+        return f"{day['date'][5:]} {'over for today' if day['why'] == 'late' else 'in (' + day['why'] + ')'}"
     night = ", and overnight" if day["overnight"] else ""
     return f"{day['date'][5:]} out for {day['hours']} h from {day['from_h']}:00{night}"
 
@@ -377,4 +377,6 @@ def _set_out_lines(answer: Mapping[str, Any], units: str) -> list[str]:
         f"It dies near {degrees(answer['kill_c'], units)} at the leaf; the coldest leaf ahead is {degrees(answer['coldest_leaf_c'], units)} "
         f"(one in ten).  It wants nights of {degrees(answer['warm_enough_night_c'], units)} or more; the coldest ahead has {degrees(answer['nights_c'], units)}.",
     ]
+    if answer["word"] == "go" and answer["nights_c"] < answer["warm_enough_night_c"]:
+        lines.append("It will live, but stand still until nights are warmer; waiting loses little.")
     return lines + [f"  {note}" for note in answer["notes"]]
