@@ -144,6 +144,20 @@ def test_what_came_too_late_would_have_helped_earlier() -> None:
     assert earlier["met"] > 0.5
 
 
+def test_an_inner_cover_is_named_where_it_brings_greens_through_the_winter() -> None:
+    """Common practice in USDA zone 5: spinach stands the winter in an unheated tunnel under a cover within it, and seldom without."""
+    table = {
+        "place": {"latitude": 44.02, "longitude": -72.66, "elevation": "350 m"},
+        "shelters": [{"like": "hoop"}],
+        "crops": {"want": ["spinach"]},
+        "wants": [{"crop": "spinach", "servings": 3.0}],
+    }
+    (want,) = what_would_help(household_of_table(table), np.datetime64("2027-08-01"), n_years=12)["wants"]
+    cover = next(c for c in want["changes"] if c["kind"] == "cover")
+    assert cover["shelter"] == "hoop"
+    assert cover["weeks_with_some"] >= want["weeks_with_some"] + 6
+
+
 def test_the_command_explains_and_says_what_would_help(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = tmp_path / "household.toml"
     file.write_text(FILE, encoding="utf-8")

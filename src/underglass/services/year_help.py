@@ -14,17 +14,23 @@ from underglass.errors import InputError
 from underglass.plan.decide import counted
 from underglass.plan.helps import MET, Found, best_for, met_in_season, possible_weeks, smallest_changes, unmet
 from underglass.plan.household import Household
+from underglass.plan.lean import stands_winter
 from underglass.plan.optimise import Task, target
 from underglass.plan.wishes import Want
 from underglass.services.progress import Progress, silent
 from underglass.services.weather import ReadWeather
 from underglass.services.year import stepper, year_plan, year_task
+from underglass.shelter.changes import changed
 from underglass.shelter.model import Fleece, OpenGround
 
 __all__ = ["what_would_help"]
 
 VERSION = 1
 EARLIER_WEEKS = (4, 8, 16)
+
+BARE_WEEKS, LONGER_WEEKS = 4, 2
+"""Weeks of the year in which nothing of a want can be ready from which it is asked whether one more layer would help, and by how many weeks it
+must (judgement)."""
 
 
 def what_would_help(
@@ -51,26 +57,45 @@ def what_would_help(
     task, _ = year_task(household, on, earlier=plan, progress=progress, **asked)
     blocks = counted(task).solution.x
     missed = unmet(task, blocks)
+    bare = [w for w in task.wants if w not in missed and _has_bare_weeks(task, w)]
     rows = []
-    for i, want in enumerate(missed):
-        start, end = (0.1 + 0.85 * k / len(missed) for k in (i, i + 1))
+    for i, want in enumerate(missed + bare):
+        start, end = (0.1 + 0.85 * k / len(missed + bare) for k in (i, i + 1))
         step = stepper(progress, start, end, f"what would help {want.label}")
-        rows.append(_row(household, on, task, blocks, want, plan, asked, step))
+        row = _row(household, on, task, blocks, want, plan, asked, step, only_layers=want in bare)
+        if want in missed or row["changes"]:
+            rows.append(row)
     progress(1.0, "done")
     return {"version": VERSION, "date": str(on), "household": household.name, "met_from": MET, "wants": rows}
 
 
+def _has_bare_weeks(task: Task, want: Want) -> bool:
+    """Whether a want that is met in its season has weeks in which nothing of it can be ready, and crops that might stand through them."""
+    if want.servings is None or not any(stands_winter(catalogue()[c]) for c in want.crops):
+        return False
+    return int((~possible_weeks(task, want)).sum()) >= BARE_WEEKS
+
+
 def _row(
     household: Household, on: np.datetime64, task: Task, blocks: NDArray[np.float64], want: Want, plan: Mapping[str, Any],
-    asked: Mapping[str, Any], step: Callable[[], None],
+    asked: Mapping[str, Any], step: Callable[[], None], *, only_layers: bool,
 ) -> dict[str, Any]:  # fmt: skip
+    """What helps one want.  only_layers : it is met in its season; told is what makes the season longer by some weeks"""
     weeks = possible_weeks(task, want)
     met, some = met_in_season(task, blocks, want, weeks)
-    found = [_plain(household, task, f) for f in smallest_changes(task, blocks, want, step)] if weeks.any() else []
-    if not any(f["meets"] for f in found):
-        found += _covers(household, on, want, plan, asked, weeks, step)
+    bare = _has_bare_weeks(task, want)
+    found = (
+        []
+        if only_layers or not weeks.any()
+        else [_plain(household, task, f) for f in smallest_changes(task, blocks, want, step)]
+    )
+    enough = only_layers or any(f["meets"] for f in found)
+    layers = _layers(household, on, want, plan, asked, weeks, step) if bare or not enough else []
+    if enough:
+        layers = [f for f in layers if f["weeks_with_some"] >= some + LONGER_WEEKS]
+    else:
         found += _earlier(household, on, want, plan, asked, weeks, step)
-    helping = [f for f in found if f["met"] > met + 0.02 or f["weeks_with_some"] > some]
+    helping = [f for f in found + layers if f["met"] > met + 0.02 or f["weeks_with_some"] > some]
     helping.sort(key=lambda f: (not f["meets"], f["effort"], -f["met"]))
     return {
         "want": want.label,
@@ -96,7 +121,7 @@ def _plain(household: Household, task: Task, found: Found) -> dict[str, Any]:
     return _change(change.kind, change.place, now, change.to, found.met, found.weeks)
 
 
-EFFORT = ("weight", "sowings", "minutes", "budget", "trays", "cover", "earlier", "area")
+EFFORT = ("weight", "sowings", "minutes", "budget", "trays", "cover", "film", "earlier", "area")
 """Kinds of change, from what costs least to what costs most (judgement): the first that meets the want is the smallest."""
 
 
@@ -107,19 +132,24 @@ def _change(kind: str, place: str | None, now: float | None, to: float, met: flo
     }  # fmt: skip
 
 
-def _covers(
+def _layers(
     household: Household, on: np.datetime64, want: Want, plan: Mapping[str, Any], asked: Mapping[str, Any], weeks: NDArray[np.bool_],
     step: Callable[[], None],
 ) -> list[dict[str, Any]]:  # fmt: skip
-    """A row cover at night over a bed that has none, each bed by itself."""
+    """One more layer over a bed, each bed by itself: a row cover at night, where that is there a second film under the glazing."""
     found = []
     for shelter in household.shelters:
-        if shelter.kind == "nursery" or shelter.fleece is not None or isinstance(shelter.shape, OpenGround):
+        if shelter.kind == "nursery" or isinstance(shelter.shape, OpenGround):
             continue
-        covered = replace(shelter, fleece=Fleece(night_only=True))
-        other = replace(household, shelters=tuple(covered if s is shelter else s for s in household.shelters))
+        if shelter.fleece is None:
+            kind, warmer = "cover", replace(shelter, fleece=Fleece(night_only=True))
+        elif shelter.cover is not None and len(shelter.cover.sheets) == 1:
+            kind, warmer = "film", replace(changed(shelter, "double"), name=shelter.name)
+        else:
+            continue
+        other = replace(household, shelters=tuple(warmer if s is shelter else s for s in household.shelters))
         met, some = _again(other, on, want, plan, asked, weeks, 0, step)
-        found.append(_change("cover", shelter.name, None, 1.0, met, some))
+        found.append(_change(kind, shelter.name, None, 1.0, met, some))
     return found
 
 

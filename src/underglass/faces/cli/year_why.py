@@ -91,7 +91,10 @@ def show_help(answer: dict[str, Any], *, as_json: bool) -> None:
     console = Console(highlight=False)
     say = _teller(console)
     if not answer["wants"]:
-        say(f"Every want is met to {answer['met_from']:.0%} or more in the weeks in which anything of it can be ready.")
+        say(
+            f"Every want is met to {answer['met_from']:.0%} or more in the weeks in which anything of it can be ready, and one more layer over a bed "
+            "would not make them more."
+        )
     for want in answer["wants"]:
         console.print(f"\n[bold]{want['want']}[/]")
         say(
@@ -121,6 +124,7 @@ def _change(change: dict[str, Any]) -> str:
         "budget": f"{to:g} for seed instead of {now or 0:g}",
         "sowings": f"up to {to:g} sowings in a week",
         "cover": f"a row cover over the plants in the {place} at night",
+        "film": f"a second film under the glazing of the {place}",
         "earlier": f"begin {to:g} weeks earlier, next time",
     }[change["kind"]]
 
