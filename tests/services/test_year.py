@@ -155,7 +155,7 @@ def test_an_inner_cover_is_named_where_it_brings_greens_through_the_winter() -> 
     (want,) = what_would_help(household_of_table(table), np.datetime64("2027-08-01"), n_years=12)["wants"]
     cover = next(c for c in want["changes"] if c["kind"] == "cover")
     assert cover["shelter"] == "hoop"
-    assert cover["weeks_with_some"] >= want["weeks_with_some"] + 6
+    assert cover["weeks_with_some"] >= want["weeks_with_some"] + 4, "a month more"
 
 
 def test_the_command_explains_and_says_what_would_help(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
