@@ -137,6 +137,16 @@ def test_garlic_needs_cold() -> None:
     assert run(crop, bed, day_h=15.0).outcome[0] == Fate.HARVESTED
 
 
+def test_nothing_is_sown_into_frozen_ground() -> None:
+    """Common practice: a bed is sown once it can be worked; seed in a cell on the sill does not ask."""
+    crop = find_crop("kale")
+    bed = steady(crop, 12.0)
+    bed[ROWS.index("frozen"), :20] = 1.0
+    assert run(crop, bed, start=5).outcome[0] == Fate.TOO_COLD_TO_COME_UP
+    assert run(crop, bed, start=20).outcome[0] == Fate.HARVESTED
+    assert run(crop, bed, start=5, nursery=steady(crop, 17.0)).outcome[0] == Fate.HARVESTED
+
+
 def test_garlic_goes_into_cooled_soil() -> None:
     """Growers in Oregon: plant at about 50 degF; what is planted in summer's soil is planted too early (common practice)."""
     crop = find_crop("garlic")

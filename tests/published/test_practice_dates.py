@@ -129,3 +129,11 @@ def test_tender_kinds_wait_for_warmth_even_without_frost(
     advice = advise(find_crop(crop), outlooks(place, crop, raised_in, first="2027-04-05"))
     assert advice.best is not None
     assert np.datetime64(early) <= advice.best.sow_date <= np.datetime64(late)
+
+
+@pytest.mark.parametrize("crop", ["pea", "kale", "broad_bean", "carrot"])
+def test_beds_are_sown_once_they_can_be_worked(crop: str) -> None:
+    """Northern New England: the ground thaws and dries from about April (common practice there); before, no date is in season."""
+    advice = advise(find_crop(crop), outlooks(VERMONT, crop, first="2027-02-01"))
+    assert advice.opens is not None
+    assert np.datetime64("2027-03-25") <= advice.opens <= np.datetime64("2027-05-10")

@@ -32,10 +32,15 @@ ROWS = (
     "mean",
     "night",
     "day_max",
+    "frozen",
 )
-"""Rows of a crop's daily array, shape (12, n_days): progress of germination [1/day], that progress times the share that comes up,
+"""Rows of a crop's daily array, shape (13, n_days): progress of germination [1/day], that progress times the share that comes up,
 growth degrees [K day], hours cold enough to count towards bolting, light [mol/m2 d], coldest and hottest leaf [degC] with their hour of
-the local day, mean air, mean night air (22-6 h) and hottest hour of air [degC]."""
+the local day, mean air, mean night air (22-6 h) and hottest hour of air [degC],
+and whether the ground is frozen 0/1."""
+
+FROZEN_C = 0.5
+"""Ground that stays under this at 5 cm all day cannot be worked (common practice: frozen, or thawing on top)."""
 
 GRID_LOW_C, GRID_STEP_C, GRID_N = -40.0, 0.25, 480
 VERNAL_LOW_C = -1.0
@@ -44,9 +49,9 @@ VERNAL_LOW_C = -1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ShelterDays:
-    """What all crops in a shelter share: hours in degC and the eight daily rows that do not depend on the crop.
+    """What all crops in a shelter share: hours in degC and the nine daily rows that do not depend on the crop.
 
-    days : local days        hourly (3, n_hours): air, soil surface, soil at 5 cm [degC]       shared (8, n_days): ROWS from 'light' on
+    days : local days        hourly (3, n_hours): air, soil surface, soil at 5 cm [degC]       shared (9, n_days): ROWS from 'light' on
     """
 
     name: str
@@ -73,6 +78,7 @@ def shelter_days(inside: InsideWeather) -> ShelterDays:
             by_day.mean(axis=1),
             night.mean(axis=1),
             by_day.max(axis=1),
+            days.by_day(inside.soil_5cm_k).max(axis=1) < np.float32(273.15 + FROZEN_C),
         ]
     ).astype(np.float32)
     hourly = np.stack([air, inside.soil_surface_k - np.float32(273.15), inside.soil_5cm_k - np.float32(273.15)])
@@ -103,7 +109,7 @@ _daily_fast = njit(cache=True, error_model="numpy", nogil=True)(_daily)
 
 
 def crop_days(crop: Crop, shelter: ShelterDays) -> F32:
-    """All twelve daily rows of a crop in a shelter, shape (12, n_days)."""
+    """All daily rows of a crop in a shelter, shape (13, n_days)."""
     grid: F64 = GRID_LOW_C + GRID_STEP_C * np.arange(GRID_N, dtype=np.float64)
     germ = rate_per_day(crop.germination, grid)
     come_up = germ * success(crop.germination, grid)

@@ -34,7 +34,7 @@ F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
 
-GERM, COME_UP, DEGREES, COLD_H, LIGHT, LEAF_MIN, HOUR_MIN, LEAF_MAX, HOUR_MAX, MEAN, NIGHT, DAY_MAX = range(12)
+GERM, COME_UP, DEGREES, COLD_H, LIGHT, LEAF_MIN, HOUR_MIN, LEAF_MAX, HOUR_MAX, MEAN, NIGHT, DAY_MAX, FROZEN = range(13)
 
 LONGEST_IN_GROUND_D = 150
 """Days after which seed that has not come up is given up (onion at 0 degC took 136, Harrington & Minges 1954)."""
@@ -265,6 +265,8 @@ def _come_up(r: FateRule, bed: F32, start: int, n_days: int, in_cell: bool) -> t
     gone = up = warmth = 0.0
     moist = 1.0
     clove = r.bulb_cold_h > 0.0
+    if not in_cell and bed[FROZEN, start] > 0.0:
+        return -1, 0.0, COLD_SEED
     for k in range(2 * LONGEST_IN_GROUND_D if clove else LONGEST_IN_GROUND_D):
         day = start + k
         if day >= n_days:
@@ -302,7 +304,7 @@ def _fates(
 ) -> None:  # fmt: skip
     """Follow each sowing to its end.
 
-    nursery, bed (12, n_days); day_length [h], safe 0/1 (n_days,); starts: day index; tough 0-1 (n,)
+    nursery, bed (13, n_days); day_length [h], safe 0/1 (n_days,); starts: day index; tough 0-1 (n,)
     fills outcome (n,), marks (n, 6): emerged, set out, first, last, deciding day and hour; share (n,)
     """
     n_days = bed.shape[1]

@@ -39,7 +39,7 @@ def _ahead_mean(values: NDArray[np.float64], n: int) -> NDArray[np.float64]:
 def safe_days(crop: Crop, bed: NDArray[np.float32], dates: NDArray[np.datetime64]) -> NDArray[np.uint8]:
     """1 on calendar days on which a seedling of this crop can be set out in this bed, shape (n_days,).
 
-    bed : crop_days of the place, (12, n_days);  dates (n_days,)
+    bed : crop_days of the place, (13, n_days);  dates (n_days,)
     A day is safe when the mean chance over the years of living through the next weeks' nights, half hardened, reaches the threshold, and the
     nights of the week after are warm enough on average for the crop.
     """
