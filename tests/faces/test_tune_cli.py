@@ -106,6 +106,38 @@ def test_the_notebook_keeps_and_takes_back(capsys: pytest.CaptureFixture[str], f
     assert (code, "not tuned" in fault) == (2, True)
 
 
+def test_readings_that_do_not_fit_are_not_praised_and_not_kept(
+    capsys: pytest.CaptureFixture[str], files: tuple[Path, Path], tmp_path: Path
+) -> None:
+    """The logger's Fahrenheit taken for Celsius, as somebody said so: thirty kelvin off."""
+    wrong = tmp_path / "wrong.csv"
+    wrong.write_text(files[0].read_text(encoding="utf-8").replace("(°F)", "(°C)"), encoding="utf-8")
+    ask(capsys, "note", "start", "--demo")
+    tune = ("tune", "--shelter", "south box", "--readings", str(wrong), "--weather", str(files[1]))
+    code, said, fault = ask(capsys, *tune)
+    assert code == 0, fault
+    assert "The readings do not fit this shelter in this weather" in said
+    assert "Better on the days held back" not in said
+    code, said, fault = ask(capsys, *tune, "--keep")
+    assert (code, "not kept: the readings do not fit" in fault) == (2, True)
+    assert "not tuned" in ask(capsys, "tune", "--undo", "--shelter", "south box")[2]
+
+
+def test_a_probe_outside_alone_is_no_praise(
+    capsys: pytest.CaptureFixture[str], files: tuple[Path, Path], tmp_path: Path
+) -> None:
+    log = tmp_path / "out.csv"
+    text = files[1].read_text(encoding="utf-8").splitlines()
+    head = next(i for i, line in enumerate(text) if line.startswith("time"))
+    column = text[head].split(",").index("air_c")
+    rows = [line.split(",") for line in text[head + 1 :]][SPIN_UP_H : SPIN_UP_H + 24 * 10]
+    log.write_text("time,outside °C\n" + "".join(f"{r[0]},{r[column]}\n" for r in rows), encoding="utf-8")
+    _, said, fault = ask(
+        capsys, "tune", "--demo", "--shelter", "box", "--readings", str(log), "--weather", str(files[1])
+    )
+    assert "The readings tell nothing of the shelter itself." in said, fault
+
+
 def test_readings_noted_by_hand_need_no_file(capsys: pytest.CaptureFixture[str], files: tuple[Path, Path]) -> None:
     """A week of lowest and highest from `note read`, and a lid that was noted once."""
     weather = str(files[1])

@@ -6,6 +6,7 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from underglass.errors import InputError
 from underglass.notebook import tunings
 from underglass.notebook.store import Notebook
 from underglass.services.household_store import shelter_named
@@ -21,6 +22,10 @@ __all__ = ["keep_tuning", "tune_shelter", "undo_tuning"]
 
 SURE_CLOCK_H = 0.25
 """A clock that is off by less is called right."""
+
+
+WORST_K = 5.0
+"""Readings that are further off what is foretold of days held back do not fit: another unit, place or time (estimate; good ones come within 1.5 K)."""
 
 
 def tune_shelter(
@@ -71,8 +76,13 @@ def tune_shelter(
 
 
 def keep_tuning(notebook: Notebook, answer: dict[str, Any]) -> None:
-    """Put what readings taught into force in the notebook: from now on every command's shelter is the corrected one."""
-    name = answer["shelter"]
+    """Put what readings taught into force in the notebook: from now on every command's shelter is the corrected one.
+
+    Raises InputError where the readings do not fit the shelter at all.
+    """
+    name, after = answer["shelter"], answer["held_back"]["after"]
+    if after is not None and after["error_k"] is not None and after["error_k"] > WORST_K:
+        raise InputError(f"not kept: {answer['held_back']['words']}")
     spans = {k: (e["low"], e["high"]) for k, e in answer["estimates"].items()}
     with notebook.transaction(f"the {name} corrected by its readings"):
         tunings.add(notebook, shelter_named(notebook, name).id, answer["parameters"], spans, answer["held_back"])
@@ -172,8 +182,16 @@ def _words(name: str, e: Estimate, tuned: Shelter) -> str:
 def _verdict(t: Tuned) -> str:
     if t.before is None or t.after is None:
         return "too few days to hold some back; read for at least eight days to see whether the correction helps"
-    worse = t.after.error_k >= t.before.error_k
-    nights = t.after.night_error_k >= t.before.night_error_k
-    if worse:
+    if t.after.error_k > WORST_K:
+        return (
+            f"the readings do not fit this shelter in this weather, by {t.after.error_k:.0f} K on the days held back even when corrected: "
+            "do not rely on it, and look at the unit, the place, and where the thermometer hung"
+        )
+    if not any(e.told for e in t.estimates.values()):
+        return "the readings tell nothing of the shelter itself"
+    if t.after.error_k >= t.before.error_k:
         return "on the days held back the corrected shelter is no better: do not rely on it yet"
+    if math.isnan(t.after.night_error_k) or math.isnan(t.before.night_error_k):
+        return "better on the days held back"
+    nights = t.after.night_error_k >= t.before.night_error_k
     return "better on the days held back" + (", but not for the nights' lowest" if nights else ", nights included")
