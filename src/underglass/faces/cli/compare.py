@@ -76,8 +76,9 @@ def _show(rows: list[dict[str, Any]], units: str) -> None:
     print(
         "lifts: °F or °C above outside at night, November to March (May to September in the south); hot: hours a year above 35 °C (95 °F)"
     )
+    print("Grown and hardened plants of these live through at least four winters of five:")
+    alike: dict[str, list[str]] = {}
     for r in rows:
-        names = ", ".join(r["lives_through"]) or "nothing"
-        console.print(
-            f"[bold]{r['shelter']}[/]: grown and hardened plants of these live through at least four winters of five: {names}"
-        )
+        alike.setdefault(", ".join(r["lives_through"]) or "nothing", []).append(r["shelter"])
+    for names, shelters in alike.items():
+        console.print(f"[bold]{', '.join(shelters)}[/]: {names}")
