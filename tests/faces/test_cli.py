@@ -202,6 +202,15 @@ def test_compare_changes(capsys: pytest.CaptureFixture[str]) -> None:
     assert rows[2]["night_lift"] > rows[0]["night_lift"]
 
 
+def test_shelters_that_are_alike_stand_in_one_line(capsys: pytest.CaptureFixture[str]) -> None:
+    """Basil lives through no winter in Vermont, under one pane or two."""
+    _, out, _ = ask(
+        capsys, "compare", "--demo", "--shelter", "box", "--with", "double", "--years", "1", "--crop", "basil"
+    )
+    assert out.count("four winters of five") == 1
+    assert "box, box + double: nothing" in out
+
+
 def test_crops_and_places(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Spinacia oleracea" in ask(capsys, "crops")[1]
     assert "America/New_York" in ask(capsys, "places", "Montpelier")[1]
