@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Literal
 
 from underglass.errors import InputError
 from underglass.notebook import tunings
@@ -19,6 +19,8 @@ from underglass.shelter.working import Handling, worked_by_hand
 from underglass.weather.outside import OutsideWeather
 
 __all__ = ["keep_tuning", "tune_shelter", "undo_tuning"]
+
+Verdict = Literal["too few", "misfit", "nothing told", "no better", "better"]
 
 SURE_CLOCK_H = 0.25
 """A clock that is off by less is called right."""
@@ -69,7 +71,8 @@ def tune_shelter(
             "days": tuned.held_back_days,
             "before": _score(tuned.before),
             "after": _score(tuned.after),
-            "words": _verdict(tuned),
+            "verdict": _verdict(tuned),
+            "words": _verdict_words(tuned),
         },
     }
     return answer, better
@@ -80,8 +83,8 @@ def keep_tuning(notebook: Notebook, answer: dict[str, Any]) -> None:
 
     Raises InputError where the readings do not fit the shelter at all.
     """
-    name, after = answer["shelter"], answer["held_back"]["after"]
-    if after is not None and after["error_k"] is not None and after["error_k"] > WORST_K:
+    name = answer["shelter"]
+    if answer["held_back"]["verdict"] == "misfit":
         raise InputError(f"not kept: {answer['held_back']['words']}")
     spans = {k: (e["low"], e["high"]) for k, e in answer["estimates"].items()}
     with notebook.transaction(f"the {name} corrected by its readings"):
@@ -179,19 +182,32 @@ def _words(name: str, e: Estimate, tuned: Shelter) -> str:
     return f"the night cover insulates {e.value:.2g} times as well as described {span}"
 
 
-def _verdict(t: Tuned) -> str:
+def _verdict(t: Tuned) -> Verdict:
+    """What the days held back say of the correction."""
     if t.before is None or t.after is None:
-        return "too few days to hold some back; read for at least eight days to see whether the correction helps"
+        return "too few"
     if t.after.error_k > WORST_K:
+        return "misfit"
+    if not any(e.told for e in t.estimates.values()):
+        return "nothing told"
+    return "no better" if t.after.error_k >= t.before.error_k else "better"
+
+
+def _verdict_words(t: Tuned) -> str:
+    verdict, before, after = _verdict(t), t.before, t.after
+    if verdict == "misfit" and after is not None:
         return (
-            f"the readings do not fit this shelter in this weather, by {t.after.error_k:.0f} K on the days held back even when corrected: "
+            f"the readings do not fit this shelter in this weather, by {after.error_k:.0f} K on the days held back even when corrected: "
             "do not rely on it, and look at the unit, the place, and where the thermometer hung"
         )
-    if not any(e.told for e in t.estimates.values()):
-        return "the readings tell nothing of the shelter itself"
-    if t.after.error_k >= t.before.error_k:
-        return "on the days held back the corrected shelter is no better: do not rely on it yet"
-    if math.isnan(t.after.night_error_k) or math.isnan(t.before.night_error_k):
-        return "better on the days held back"
-    nights = t.after.night_error_k >= t.before.night_error_k
-    return "better on the days held back" + (", but not for the nights' lowest" if nights else ", nights included")
+    nights = ""
+    if verdict == "better" and before is not None and after is not None and not math.isnan(after.night_error_k):
+        nights = (
+            ", nights included" if after.night_error_k < before.night_error_k else ", but not for the nights' lowest"
+        )
+    return {
+        "too few": "too few days to hold some back; read for at least eight days to see whether the correction helps",
+        "nothing told": "the readings tell nothing of the shelter itself",
+        "no better": "on the days held back the corrected shelter is no better: do not rely on it yet",
+        "better": f"better on the days held back{nights}",
+    }[verdict]

@@ -55,18 +55,12 @@ def _rows(answer: Mapping[str, Any], show: Speech) -> list[tuple[str, str, str]]
 def told(answer: Mapping[str, Any], show: Speech) -> dict[str, Any]:
     """The sentences and the table of a fit."""
     held = answer["held_back"]
-    before, after = held["before"], held["after"]
-    if before is None or after is None:
-        verdict = show.say("tuned.too_few")
-    elif after["error_k"] >= before["error_k"]:
-        verdict = show.say("tuned.no_better")
-    else:
-        verdict = show.say("tuned.better", days=held["days"])
+    verdict = show.say(f"tuned.{held['verdict'].replace(' ', '_')}", days=held["days"])
     lines = [_factor(name, e, show) for name, e in answer["estimates"].items()]
     clock = _clock(answer, show)
     return {
         "verdict": verdict,
-        "good": before is not None and after is not None and after["error_k"] < before["error_k"],
+        "good": held["verdict"] == "better",
         "rows": _rows(answer, show),
         "lines": [*lines, *([clock] if clock else [])],
         "probes": [_probe(p, show) for p in answer["probes"]],
