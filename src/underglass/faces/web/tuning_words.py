@@ -61,6 +61,7 @@ def told(answer: Mapping[str, Any], show: Speech) -> dict[str, Any]:
     return {
         "verdict": verdict,
         "good": held["verdict"] == "better",
+        "keepable": held["verdict"] != "misfit",
         "rows": _rows(answer, show),
         "lines": [*lines, *([clock] if clock else [])],
         "probes": [_probe(p, show) for p in answer["probes"]],
