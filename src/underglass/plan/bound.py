@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.plan.cuts_kernel import Moments, lines
-from underglass.plan.optimise import Moment, Task, build, crop_cap, steps, weeks_of
+from underglass.plan.optimise import Moment, Task, build, crop_cap, first_packets, steps, weeks_of
 from underglass.plan.programme import INFINITE, Programme, Step, loaded, run
 
 __all__ = ["Bound"]
@@ -48,7 +48,7 @@ class Bound:
             return meets
 
         self.programme = build(task, meet=summed)
-        self._moments = _moments(seen)
+        self._moments = _moments(task, self.programme, seen)
         self._solver = loaded(self.programme)
         self._own = len(self.programme.rows)
         self._solve()
@@ -69,9 +69,9 @@ class Bound:
     def lower(self) -> bool:
         """One round of cuts; whether there were any."""
         k = self._moments
-        factors = np.zeros((3, len(k.option)))
+        factors, bought = np.zeros((3, len(k.option))), np.zeros((3, len(k.packet)))
         most, beyond = np.zeros((3, len(k.cap))), np.zeros((3, len(k.cap)))
-        lines(k, self.x, factors, most, beyond)
+        lines(k, self.x, factors, bought, most, beyond)
         deepest = np.argsort(-beyond, axis=None, kind="stable")[:MOST_CUTS]
         cuts = [(int(i) // len(k.cap), int(i) % len(k.cap)) for i in deepest if beyond.flat[i] > LEAST_BEYOND]
         self._forget()
@@ -79,8 +79,10 @@ class Bound:
             entries = slice(k.entry_at[k.group_at[m]], k.entry_at[k.group_at[m + 1]])
             used = factors[level, entries] > 0.0
             meets = k.meets[m, : level + 1]
-            columns = np.concatenate([meets, k.option[entries][used]]).astype(np.int32)
-            each = np.concatenate([np.ones(len(meets)), -factors[level, entries][used]])
+            groups = slice(k.group_at[m], k.group_at[m + 1])
+            paid = bought[level, groups] > 0.0
+            columns = np.concatenate([meets, k.option[entries][used], k.packet[groups][paid]]).astype(np.int32)
+            each = np.concatenate([np.ones(len(meets)), -factors[level, entries][used], -bought[level, groups][paid]])
             self._solver.addRow(-INFINITE, float(most[level, m]), len(columns), columns, each)
         if cuts:
             self._solve()
@@ -106,8 +108,9 @@ def _summed(p: Programme, moment: Moment) -> I64:
     return meets
 
 
-def _moments(seen: Sequence[tuple[Moment, I64]]) -> Moments:
+def _moments(task: Task, p: Programme, seen: Sequence[tuple[Moment, I64]]) -> Moments:
     parts: list[tuple[I64, F64]] = [there for moment, _ in seen for there in moment.there.values()]
+    packets = first_packets(task, p)
     meets, level = np.full((len(seen), 3), -1, np.int64), np.full((len(seen), 3), BIG)
     for i, (moment, columns) in enumerate(seen):
         each = weeks_of(moment.t) * np.array([most for _, most in steps(moment.want)])
@@ -120,4 +123,5 @@ def _moments(seen: Sequence[tuple[Moment, I64]]) -> Moments:
         np.array([weeks_of(m.t) * crop_cap(m.want) for m, _ in seen]),
         meets,
         level,
+        np.array([packets.get(c, -1) for m, _ in seen for c in m.there], np.int64),
     )

@@ -30,7 +30,7 @@ class Moments(NamedTuple):
 
     group_at (m + 1,), entry_at (k + 1,) : where each moment's crops, and each crop's entries begin
     option, amount (e,);  cap (m,) : what counts of one crop;  meets, level (m, 3) : columns of the steps of a want, -1: none, and servings
-    up to the end of each
+    up to the end of each;  packet (k,) : column of the packets that have to be bought for a crop before any of it is eaten, -1: none
     """
 
     group_at: I64
@@ -40,6 +40,7 @@ class Moments(NamedTuple):
     cap: F64
     meets: I64
     level: F64
+    packet: I64
 
 
 @njit(cache=True)
@@ -88,10 +89,10 @@ def _lowest(k: Moments, start: int, end: int, bound: float, x: F64, factors: F64
 
 
 @njit(cache=True, nogil=True)
-def lines(k: Moments, x: F64, factors: F64, most: F64, beyond: F64) -> None:
+def lines(k: Moments, x: F64, factors: F64, bought: F64, most: F64, beyond: F64) -> None:
     """For each moment and step: the lowest line over what whole blocks meet, and by how much x lies beyond it.
 
-    x : columns of the programme;  factors (3, e), most (3, m), beyond (3, m): written; beyond is a distance
+    x : columns of the programme;  factors (3, e), bought (3, k), most (3, m), beyond (3, m): written; beyond is a distance
     """
     of_all = np.empty(len(k.option))
     for m in range(len(k.cap)):
@@ -108,14 +109,25 @@ def lines(k: Moments, x: F64, factors: F64, most: F64, beyond: F64) -> None:
             most[level, m], value = 0.0, 0.0
             for group in range(k.group_at[m], k.group_at[m + 1]):
                 first, last = k.entry_at[group], k.entry_at[group + 1]
-                part, at_x = _lowest(k, first, last, min(bound, k.cap[m]), x, factors[level])
+                counts = min(bound, k.cap[m])
+                part, at_x = _lowest(k, first, last, counts, x, factors[level])
+                bought[level, group] = 0.0
+                if (
+                    k.packet[group] >= 0 and counts * x[k.packet[group]] < at_x - 1e-9
+                ):  # a broken packet feeds no more than its share
+                    factors[level, first:last] = 0.0
+                    part, at_x = 0.0, counts * x[k.packet[group]]
+                    bought[level, group] = counts
                 most[level, m] += part
                 value += at_x
             part, at_x = _lowest(k, start, end, bound, x, of_all)
             if at_x < value - 1e-9:
                 most[level, m], value = part, at_x
                 factors[level, start:end] = of_all[start:end]
+                bought[level, k.group_at[m] : k.group_at[m + 1]] = 0.0
             norm = level + 1.0
+            for group in range(k.group_at[m], k.group_at[m + 1]):
+                norm += bought[level, group] ** 2
             for e in range(start, end):
                 norm += factors[level, e] ** 2
             beyond[level, m] = (met - value) / np.sqrt(norm)

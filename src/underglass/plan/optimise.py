@@ -227,21 +227,26 @@ def each_crops(task: Task) -> list[str]:
 
 
 def _each(task: Task, p: Programme) -> None:
-    worth = float(figures()["attention"]["each_servings"])
+    worth, packets = float(figures()["attention"]["each_servings"]), first_packets(task, p)
     for crop in each_crops(task):
         js = [j for j, o in enumerate(task.options) if o.crop.id == crop]
         grown = int(p.add(1, worth, 0.0, 1.0)[0])
         p.row(("each", crop), [grown, *js], [1.0, *[-1.0] * len(js)], -INFINITE, 0.0)
+        if crop in packets:
+            p.row(("each packet", crop), [grown, packets[crop]], [1.0, -1.0], -INFINITE, 0.0)
 
 
 def _new(task: Task, p: Programme) -> None:
     """So many new kinds in each quarter are worth something."""
     worth, by_season = float(figures()["attention"]["new_servings"]), dict[int, list[int]]()
+    packets = first_packets(task, p)
     for crop, season in task.news.items():
         js = [j for j, o in enumerate(task.options) if o.crop.id == crop]
         if js:
             column = int(p.add(1, worth, 0.0, 1.0)[0])
             p.row(("new", crop), [column, *js], [1.0, *[-1.0] * len(js)], -INFINITE, 0.0)
+            if crop in packets:
+                p.row(("new packet", crop), [column, packets[crop]], [1.0, -1.0], -INFINITE, 0.0)
             by_season.setdefault(season, []).append(column)
     for season, columns in by_season.items():
         p.row(("new in", season), columns, [1.0] * len(columns), -INFINITE, float(task.wishes.new_a_season))
@@ -459,6 +464,21 @@ def _budget(task: Task, p: Programme) -> None:
         )
     p.row(("budget",), packets, [packet_price()] * len(crops), -INFINITE, task.wishes.seed_budget)
     p.groups["packets"] = packets
+
+
+def first_packets(task: Task, p: Programme) -> dict[str, int]:
+    """Column of the packets of each crop of which nothing can be sown before one is bought."""
+    if "packets" not in p.groups:
+        return {}
+    least: dict[str, int] = {}
+    for o in task.options:
+        least[o.crop.id] = 0 if o.standing else min(least.get(o.crop.id, o.seeds()), o.seeds())
+    bought = dict.fromkeys(o.crop.id for o in task.options if not o.standing)
+    return {
+        c: int(column)
+        for c, column in zip(bought, p.groups["packets"], strict=True)
+        if task.on_hand.get(c, 0) < least[c]
+    }
 
 
 def _pin(task: Task, p: Programme, i: int, numbers: Sequence[int]) -> None:

@@ -188,8 +188,8 @@ class Search:
         return self.budget is None or float(self.packets(blocks).sum()) * packet_price() <= self.budget + 1e-9
 
     def repaired(self, blocks: F64) -> F64:
-        """A plan that rounding left beyond a limit, with the sowings taken out that are worth least until it keeps all."""
-        blocks = np.minimum(blocks, self.most)
+        """A plan that rounding left beyond a limit: decided sowings put in, then those taken out that are worth least until it keeps all."""
+        blocks = self._with_decided(np.minimum(blocks, self.most))
         while not self.fits(blocks):
             use = self.factors @ blocks
             over = use > self.high + 1e-7
@@ -204,6 +204,17 @@ class Search:
             if not kept:
                 return blocks
             blocks = max(kept, key=self.worth.of)
+        return blocks
+
+    def _with_decided(self, blocks: F64) -> F64:
+        """The plan with what its limits ask for at least, of each the sowing that is worth most."""
+        blocks = np.maximum(blocks, self.least)
+        for row, low in zip(self.factors, self.low, strict=True):
+            while row @ blocks < low - 1e-7:
+                js = np.flatnonzero((row > 0.0) & (blocks < self.most))
+                if not js.size:
+                    return blocks
+                blocks = _with(blocks, int(js[self.worth.with_one_more(blocks, js).argmax()]), 1.0)
         return blocks
 
     def better(

@@ -19,6 +19,8 @@ I64 = NDArray[np.int64]
 
 LEAST_GAIN = 1e-6
 SLACK = 1e-7
+WHOLE_CROP = 0.2
+"""How often a whole crop is taken out where money for packets is short."""
 
 
 class Terms(NamedTuple):
@@ -304,6 +306,17 @@ def _near(k: Terms, i: int, j: int) -> bool:
 
 
 @njit(cache=True)
+def _take_out_crop(k: Terms, s: State, crop: int) -> float:
+    """All of a crop goes, so that its packets pay for another; what that costs."""
+    lost = 0.0
+    for j in range(len(s.blocks)):
+        while k.crop[j] == crop and s.blocks[j] > 0.0 and _may_go(k, s, j):
+            lost += _removal(k, s, j)
+            _put(k, s, j, -1.0)
+    return lost
+
+
+@njit(cache=True)
 def _take_out(k: Terms, s: State, state: I64) -> float:
     """A few sowings that lie near each other go; what that costs."""
     n, lost = len(s.blocks), 0.0
@@ -311,6 +324,8 @@ def _take_out(k: Terms, s: State, state: I64) -> float:
     if active.size == 0:
         return 0.0
     first = active[int(_luck(state) * active.size)]
+    if k.budget < np.inf and _luck(state) < WHOLE_CROP:
+        return _take_out_crop(k, s, k.crop[first])
     many = 2 + int(_luck(state) * 5.0)
     order = active.copy()
     for i in range(order.size - 1, 0, -1):
