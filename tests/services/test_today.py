@@ -17,6 +17,7 @@ from tests.sources.standins import StandIn
 from tests.sources.test_services import client_of
 from tests.sources.truth import PLACE, Truth
 from underglass.errors import InputError
+from underglass.notebook.records import LidAction
 from underglass.place.place import Place
 from underglass.plan.household import Household, StandingCrop
 from underglass.services.set_out import set_out_question
@@ -280,3 +281,17 @@ def test_hardening_off_begins_today_goes_on_from_the_notebook_and_is_told_by_the
     assert fresh[0]["hours"] == 2
     assert fresh[0]["from_h"] >= 9, "eight by standard time is nine on the wall"
     assert going_on[0]["hours"] > fresh[0]["hours"] + 5
+
+
+def test_the_ground_remembers_how_the_lid_was_worked(week: tuple[Truth, OutsideWeather]) -> None:
+    """A box noted wide open in cold days goes into the night with colder ground than one noted shut."""
+    cold = replace(week[1], air_temp_k=week[1].air_temp_k - 18.0, dew_point_k=week[1].dew_point_k - 18.0)
+    begun = datetime.fromisoformat(f"{START}:00+00:00")
+    coldest = {}
+    for setting in ("shut", "open"):
+        noted = [LidAction(shelter_id="x", at=begun + timedelta(hours=h), setting=setting) for h in (1, 20, 40)]
+        part = day_plan(FAMILY, NOW, cold, days=1, lids={"box": noted})["shelters"][0]
+        coldest[setting] = part["if_nothing"]["coldest_c"]
+    own = day_plan(FAMILY, NOW, cold, days=1)["shelters"][0]["if_nothing"]["coldest_c"]
+    assert coldest["open"] < coldest["shut"] - 0.2
+    assert coldest["open"] - 0.1 <= own <= coldest["shut"] + 0.1

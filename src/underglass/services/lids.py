@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -15,10 +15,13 @@ from underglass.shelter.working import BY_HAND, Handling, can_be_bared, own_hand
 from underglass.tend.setting import Setting
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["STILL_SO", "exceptions_in", "handling_in", "settings_in"]
+__all__ = ["STILL_SO", "exceptions_in", "handling_in", "handling_of", "lids_in", "past_lids_in", "settings_in"]
 
 STILL_SO = timedelta(days=7)
 """What was done to a lid longer ago is not taken for how it is now (estimate: a family that records, records more often)."""
+
+PAST = timedelta(days=45)
+"""What was done longer ago no longer counts for the warmth of the soil (as the forecast's past reaches back)."""
 
 HOLDS_H = 24
 """What was noted of a lid holds until the next note, and a day at most: who notes the opening may forget to note the shutting (estimate)."""
@@ -40,16 +43,37 @@ def settings_in(notebook: Notebook, shelters: Sequence[Shelter], at: datetime) -
     return found
 
 
+def lids_in(notebook: Notebook, since: datetime, until: datetime) -> Mapping[str, tuple[LidAction, ...]]:
+    """What was done to lids and covers from `since` on and before `until`, in order, by the shelter's name."""
+    names = {s.id: s.name for s in notebook.find(ShelterRecord)}
+    found: dict[str, tuple[LidAction, ...]] = {}
+    for action in notebook.find(LidAction, "at >= ? AND at < ?", since, until, order="at, rowid"):
+        name = names[action.shelter_id]
+        found[name] = (*found.get(name, ()), action)
+    return found
+
+
+def past_lids_in(notebook: Notebook, now: datetime) -> Mapping[str, tuple[LidAction, ...]]:
+    """What was done to lids and covers in the days that today's plan begins with, by the shelter's name."""
+    return lids_in(notebook, now - PAST, now)
+
+
 def handling_in(notebook: Notebook, shelter: Shelter, outside: OutsideWeather) -> Handling | None:
     """How a shelter was worked in the hours of `outside`: as noted where it was, else its own ways.  None where nothing was noted."""
-    start = datetime.fromisoformat(f"{outside.start.astype('datetime64[h]')}:00+00:00")
-    mine = [s.id for s in notebook.find(ShelterRecord, "name = ?", shelter.name)]
+    start = _start(outside)
+    noted = lids_in(notebook, start, start + timedelta(hours=outside.n_hours))
+    return handling_of(noted.get(shelter.name, ()), shelter, outside)
+
+
+def _start(outside: OutsideWeather) -> datetime:
+    return datetime.fromisoformat(f"{outside.start.astype('datetime64[h]')}:00+00:00")
+
+
+def handling_of(noted: Sequence[LidAction], shelter: Shelter, outside: OutsideWeather) -> Handling | None:
+    """How a shelter was worked in the hours of `outside`, by what was `noted` of it, in order; see handling_in."""
+    start = _start(outside)
     end = start + timedelta(hours=outside.n_hours)
-    actions = (
-        notebook.find(LidAction, "shelter_id = ? AND at >= ? AND at < ?", *mine, start, end, order="at, rowid")
-        if mine
-        else []
-    )
+    actions = [a for a in noted if start <= a.at < end]
     if not actions:
         return None
     own = own_handling(shelter, outside)

@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 from underglass.crop.catalogue import catalogue, find_crop
 from underglass.crop.cautions import caution_rows
 from underglass.errors import InputError
+from underglass.notebook.records import LidAction
 from underglass.plan.household import Household
 from underglass.services.forecast import Forecast, forecast_from, on_annual_wave
 from underglass.services.hardening import hardening_plan
+from underglass.services.lids import handling_of
 from underglass.services.progress import Progress, silent
 from underglass.shelter.carry import AIR, AIR_MAX, AIR_MIN, LID_OPEN, Futures, futures_of
 from underglass.shelter.changes import changed
@@ -59,6 +61,7 @@ def day_plan(
     ensemble: Sequence[OutsideWeather] = (),
     exceptions: Mapping[np.datetime64, tuple[float, ...]] | None = None,
     settings_now: Mapping[str, Setting] | None = None,
+    lids: Mapping[str, Sequence[LidAction]] | None = None,
     n_members: int = MEMBERS,
     seed: int = 1,
     progress: Progress = silent,
@@ -68,6 +71,7 @@ def day_plan(
     outside : forecast with what went before it, None where there is none (the climate stands in, and is called so)
     ensemble : members of the service's own, where it has one
     exceptions : other visiting hours by date;  settings_now : how shelters are set, by name
+    lids : what was done to lids and covers in the days before, by the shelter's name; its own ways where nothing was noted
     Raises InputError for a forecast that is too old, a household without shelters, or standings it does not know.
     """
     if not household.shelters:
@@ -103,7 +107,8 @@ def day_plan(
         visits = visits_ahead(
             shelter.visits, household.place, forecast.middle.start, forecast.middle.n_hours, exceptions
         )
-        return _shelter_plan(shelter, household, forecast, there, visits, (settings_now or {}).get(shelter.name))
+        noted, setting = (lids or {}).get(shelter.name, ()), (settings_now or {}).get(shelter.name)
+        return _shelter_plan(shelter, household, forecast, there, visits, setting, noted)
 
     answer["shelters"] = []
     with ThreadPoolExecutor(THREADS) as pool:
@@ -125,8 +130,9 @@ def _standings(household: Household) -> list[Standing]:
     ]
 
 
-def _futures(shelter: Shelter, household: Household, forecast: Forecast) -> Futures:
-    return futures_of(worked_by_hand(on_annual_wave(shelter, household)), forecast.past, forecast.members)
+def _futures(shelter: Shelter, household: Household, forecast: Forecast, noted: Sequence[LidAction]) -> Futures:
+    known = worked_by_hand(on_annual_wave(shelter, household))
+    return futures_of(known, forecast.past, forecast.members, handling_of(noted, known, forecast.past))
 
 
 def _shelter_plan(
@@ -136,12 +142,13 @@ def _shelter_plan(
     there: Sequence[Standing],
     visits: Sequence[int],
     now: Setting | None,
+    noted: Sequence[LidAction],
 ) -> dict[str, Any]:
     assumed = not there
     if assumed:
         there = [Standing(find_crop(name), shelter.name, stage_named(stage)) for name, stage in ASSUMED]
     limits = [limits_of(s) for s in there]
-    futures = _futures(shelter, household, forecast)
+    futures = _futures(shelter, household, forecast, noted)
     plan = plan_lid(futures, limits, settings_of(shelter), visits, now)
     left = _possible(now or Setting(), shelter, there)
     spans = spans_of(visits, futures.ready.n_hours)
@@ -159,13 +166,13 @@ def _shelter_plan(
         ],
         "risk": _risk(plan),
         "if_nothing": {**_risk(nothing), "setting": _setting(left), "hottest_c": _hot(nothing.out), "coldest_c": _cold(nothing.out)},
-        "remedies": _remedies(_Asked(shelter, household, forecast, limits, plan, visits)),
+        "remedies": _remedies(_Asked(shelter, household, forecast, limits, plan, visits, noted)),
         "warnings": [
             _caution(w, forecast)
             for w in warnings_for(shelter, plan, forecast.middle, air)
             if w.kind != "frozen leaves" or any(limit.leafy for limit in limits)
         ],
-        "ground": _ground(shelter, household, forecast, plan),
+        "ground": _ground(shelter, household, forecast, plan, noted),
         "water": _water(plan, forecast),
         "hours": {**_hours(plan, nothing, air, forecast), "bears_c": [round(v, 1) for v in bears_c(limits)]},
     }  # fmt: skip
@@ -186,15 +193,17 @@ def _caution(w: Caution, forecast: Forecast) -> dict[str, Any]:
     return {"kind": w.kind, "time": str(start + w.hour), "value": round(w.value, 3), "until": until}
 
 
-def _ground(shelter: Shelter, household: Household, forecast: Forecast, plan: LidPlan) -> dict[str, float]:
+def _ground(
+    shelter: Shelter, household: Household, forecast: Forecast, plan: LidPlan, noted: Sequence[LidAction]
+) -> dict[str, float]:
     """How sure the ground's warmth is: days of weather known before now, and how far the coldest night moves with GROUND_K at their beginning."""
     hours = min(max(forecast.known_h, 24), forecast.past.n_hours)
     past = span(forecast.past, forecast.past.n_hours - hours, forecast.past.n_hours)
     known = worked_by_hand(on_annual_wave(shelter, household))
     steps = [(s.first, s.last, s.setting) for s in plan.steps]
-    coldest = []
+    handled, coldest = handling_of(noted, known, past), []
     for warmer in (0.0, GROUND_K):
-        futures = futures_of(known, past, [forecast.middle], ground_warmer_k=warmer)
+        futures = futures_of(known, past, [forecast.middle], handled, ground_warmer_k=warmer)
         coldest.append(float(follow(futures, (), steps).out[0, :, AIR_MIN].min()))
     return {"known_days": forecast.known_h // 24, "night_k": round(abs(coldest[1] - coldest[0]), 2)}
 
@@ -273,19 +282,20 @@ class _Asked:
     limits: Sequence[Limits]
     plan: LidPlan
     visits: Sequence[int]
+    noted: Sequence[LidAction]
 
     def worked(self, shelter: Shelter, visits: Sequence[int]) -> LidPlan:
         """The best plan of a changed shelter, or for other visits."""
-        return plan_lid(
-            _futures(shelter, self.household, self.forecast), self.limits, settings_of(shelter), visits, None
-        )
+        futures = _futures(shelter, self.household, self.forecast, self.noted)
+        return plan_lid(futures, self.limits, settings_of(shelter), visits, None)
 
     def with_(self, *changes: str) -> LidPlan:
         """The same plan in a changed shelter."""
         shelter = self.shelter
         for change in changes:
             shelter = changed(shelter, change)
-        return _as_planned(shelter, self.household, self.forecast, self.limits, self.plan)
+        futures = _futures(shelter, self.household, self.forecast, self.noted)
+        return follow(futures, self.limits, _as_planned(shelter, self.forecast, self.plan))
 
 
 def _safe(plan: LidPlan) -> bool:
@@ -347,19 +357,16 @@ def _noons(visits: Sequence[int], forecast: Forecast) -> list[int]:
     return [h for h in lows if h not in visits]
 
 
-def _as_planned(
-    shelter: Shelter, household: Household, forecast: Forecast, limits: Sequence[Limits], plan: LidPlan
-) -> LidPlan:
+def _as_planned(shelter: Shelter, forecast: Forecast, plan: LidPlan) -> list[tuple[int, int, Setting]]:
     """The same visits and gaps in a changed shelter, its new covers used in the dark."""
     dark = forecast.middle.sun_zenith_deg > 90.0
-    steps = [
+    return [
         (s.first, s.last, Setting(
             s.setting.gap_m, shelter.night_cover is not None and s.setting.gap_m == 0.0 and bool(dark[s.first : s.last].mean() > 0.5),
             shelter.fleece is not None, s.setting.off and can_be_bared(shelter), s.setting.trays_in,
         ))
         for s in plan.steps
     ]  # fmt: skip
-    return follow(_futures(shelter, household, forecast), limits, steps)
 
 
 def _water(plan: LidPlan, forecast: Forecast) -> dict[str, Any]:

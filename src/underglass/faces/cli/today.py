@@ -21,6 +21,7 @@ from underglass.faces.web.speech import Speech
 if TYPE_CHECKING:
     import numpy as np
 
+    from underglass.notebook.records import LidAction
     from underglass.plan.household import Household
     from underglass.tend.setting import Setting
     from underglass.weather.outside import OutsideWeather
@@ -75,7 +76,7 @@ def run(
     """Fetch or read the forecast, plan, show."""
     household = _with_crops(household_of(asked), asked)
     now = _hour(at, household)
-    exceptions, settings = _kept(household, now) if uses_notebook(asked) else ({}, {})
+    exceptions, settings, lids = _kept(household, now) if uses_notebook(asked) else ({}, {}, {})
     exceptions |= {sowing_date(d.strip(), "--away"): () for d in away.split(",")} if away else {}
     with progress_bar() as progress:
         with ThreadPoolExecutor(
@@ -94,6 +95,7 @@ def run(
             days=days,
             exceptions=exceptions,
             settings_now=settings,
+            lids=lids,
             seed=seed,
             progress=progress,
         )
@@ -108,17 +110,17 @@ def run(
 
 def _kept(
     household: Household, now: np.datetime64
-) -> tuple[dict[np.datetime64, tuple[float, ...]], dict[str, Setting]]:
-    """What the notebook knows of the visits ahead, and of how the lids are set."""
+) -> tuple[dict[np.datetime64, tuple[float, ...]], dict[str, Setting], Mapping[str, Sequence[LidAction]]]:
+    """What the notebook knows of the visits ahead, of how the lids are set, and of how they were worked."""
     from underglass.notebook.places import notebook_path
     from underglass.notebook.store import open_notebook
-    from underglass.services.lids import exceptions_in, settings_in
+    from underglass.services.lids import exceptions_in, past_lids_in, settings_in
 
     with open_notebook(notebook_path()) as book:
         hour_ends = datetime.fromisoformat(f"{now}:00+00:00") + timedelta(
             hours=1
         )  # what was done within this hour counts
-        return exceptions_in(book), settings_in(book, household.shelters, hour_ends)
+        return exceptions_in(book), settings_in(book, household.shelters, hour_ends), past_lids_in(book, hour_ends)
 
 
 def run_set_out(

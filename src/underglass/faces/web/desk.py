@@ -140,7 +140,7 @@ class Desk:
         """What to do with lids, covers and water over the next days, as work; new each hour, and with whatever changes the plan."""
         import numpy as np
 
-        from underglass.services.lids import exceptions_in, settings_in
+        from underglass.services.lids import exceptions_in, past_lids_in, settings_in
 
         household, moment = self.household(), self.now()
         assert household is not None
@@ -148,6 +148,7 @@ class Desk:
         with self.home.open() as notebook:
             exceptions = exceptions_in(notebook)
             settings = settings_in(notebook, household.shelters, moment)
+            lids = past_lids_in(notebook, moment)
 
         def work(progress: Callable[[float, str], None]) -> dict[str, Any]:
             from underglass.services.today import day_plan
@@ -162,6 +163,7 @@ class Desk:
                 ensemble=members,
                 exceptions=exceptions,
                 settings_now=settings,
+                lids=lids,
                 progress=progress,
             )
             if note:
@@ -169,7 +171,7 @@ class Desk:
             self._keep_plan(answer, household)
             return answer
 
-        return self.jobs.ask(f"today {mark_of(household, exceptions, settings)} {now}", work)
+        return self.jobs.ask(f"today {mark_of(household, exceptions, settings, lids)} {now}", work)
 
     def set_out(self, crop: str, bed: str, before: str) -> Job:
         """Whether a crop may be set out to a bed now, as work; new each hour."""
