@@ -144,6 +144,19 @@ def test_what_came_too_late_would_have_helped_earlier() -> None:
     assert earlier["met"] > 0.5
 
 
+def test_more_decided_for_one_week_than_is_sown_in_one_is_said() -> None:
+    table = {
+        "place": {"latitude": 44.02, "longitude": -72.66},
+        "shelters": [{"like": "hoop"}],
+        "crops": {"want": ["spinach", "kale"]},
+        "wishes": {"sowings": 1},
+        "pins": [{"crop": "spinach", "in": "hoop", "sow": "2027-04-05", "area": 12.0}],
+    }
+    found = year_plan(household_of_table(table), ON, n_years=6)
+    assert not found["possible"]
+    assert "1 sowings a week" in found["in_the_way"]
+
+
 def test_an_inner_cover_is_named_where_it_brings_greens_through_the_winter() -> None:
     """Common practice in USDA zone 5: spinach stands the winter in an unheated tunnel under a cover within it, and seldom without."""
     table = {

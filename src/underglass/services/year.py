@@ -18,7 +18,7 @@ from underglass.plan.candidates import SOWING_WEEKS, Candidate
 from underglass.plan.decide import Decision, counted, decide, pin_costs
 from underglass.plan.household import Household
 from underglass.plan.lean import dates_before, latest_sowings, lean_weeks, near_full, stands_winter
-from underglass.plan.optimise import Task, build, sample_years, target
+from underglass.plan.optimise import Task, build, sample_years, sowings_cap, target
 from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import solve
@@ -286,6 +286,7 @@ def _in_the_way(task: Task, kind: str) -> str:
         "minutes": f"{wishes.minutes_a_week or 0:g} minutes of work a week",
         "rotation": f"{wishes.rotation_years} years of rotation",
         "budget": f"{wishes.seed_budget or 0:g} for seed",
+        "sowings": f"{sowings_cap(task)} sowings a week",
     }[kind]
 
 

@@ -57,7 +57,7 @@ class Speech:
 
     def in_the_way(self, words: str) -> str:
         """A limit that no plan keeps, with its number where it has one; a decided sowing as the service says it."""
-        number = re.match(r"([\d.]+) (minutes of work a week|years of rotation|for seed)$", words)
+        number = re.match(r"([\d.]+) (minutes of work a week|years of rotation|sowings a week|for seed)$", words)
         if number:
             return self.say(f"way.{number[2]}", n=number[1])
         return self.say(f"way.{words}", or_else=words)
