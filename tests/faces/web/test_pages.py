@@ -218,7 +218,7 @@ def test_the_notebook_writes_shows_and_undoes(phone: BrowserContext, demo: Serve
         details.click()
     assert Axe().run(page).violations_count == 0
     page.get_by_role("button", name="Undo: Outside").click()
-    expect(page.locator("#steps ~ ul li").first).to_contain_text("undone: reading")
+    expect(page.locator("#steps ~ ul li").first).to_contain_text("Undone: Outside")
     page.get_by_role("button", name="Bring back").click()
     expect(page.locator("#steps ~ ul li").first).to_contain_text("redone: reading")
 
