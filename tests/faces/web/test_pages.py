@@ -220,7 +220,7 @@ def test_the_notebook_writes_shows_and_undoes(phone: BrowserContext, demo: Serve
     page.get_by_role("button", name="Undo: Outside").click()
     expect(page.locator("#steps ~ ul li").first).to_contain_text("Undone: Outside")
     page.get_by_role("button", name="Bring back").click()
-    expect(page.locator("#steps ~ ul li").first).to_contain_text("redone: reading")
+    expect(page.locator("#steps ~ ul li").first).to_contain_text("Brought back: Outside")
 
 
 def test_today_says_what_to_do_and_shows_the_hours(phone: BrowserContext, demo: Served) -> None:
