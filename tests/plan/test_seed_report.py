@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from underglass.errors import InputError
-from underglass.services.seeds import seed_report
+from underglass.services.seeds import needed_of_plan, seed_report, with_sowable_seed
 from underglass.sources.household_file import household_of_table
 
 ON = np.datetime64("2027-02-01")
@@ -76,3 +76,24 @@ def test_faults_in_the_file_are_told(seed: dict[str, Any]) -> None:
 def test_a_chance_must_be_one() -> None:
     with pytest.raises(InputError, match="--chance is 1"):
         report([], {"kale": 5}, 1.0)
+
+
+def test_a_plan_is_counted_sowing_by_sowing_as_it_was_planned() -> None:
+    sowings = [
+        {"crop": "kale", "plants": 4, "seeds": 9, "standing": False},
+        {"crop": "kale", "plants": 3, "seeds": 7, "standing": False},
+        {"crop": "leek", "plants": 9, "seeds": 0, "standing": True},
+    ]
+    plants, seeds = needed_of_plan({"sowings": sowings})
+    assert (plants, seeds) == ({"kale": 7}, {"kale": 16})
+    household = household_of_table({"place": {"latitude": 44.0, "longitude": -72.7}})
+    (need,) = seed_report(household, ON, plants, seeds=seeds)["needs"]
+    assert (need["plants"], need["seeds"]) == (7, 16)
+
+
+def test_what_is_good_for_nothing_is_bought_anew() -> None:
+    seeds = [{"crop": "bulb onion", "packed": 2023}, {"crop": "tomato", "packed": 2026}]
+    household = household_of_table({"place": {"latitude": 44.0, "longitude": -72.7}, "seeds": seeds})
+    kept = with_sowable_seed(household, ON)
+    assert [p.crop_id for p in kept.seeds] == ["tomato"]
+    assert "onion_bulb" not in kept.seed_ages(ON)

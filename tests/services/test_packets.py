@@ -21,7 +21,6 @@ from underglass.services.packets import (
     Packet,
     add_packet,
     change_packet,
-    plants_of_plan,
     record_test,
     remove_packet,
     seed_shelf,
@@ -136,15 +135,6 @@ def test_used_up_seed_is_told_apart_and_not_counted_on(book: Notebook) -> None:
     assert shelf["needs"][0]["on_hand"] == 0
     assert shelf["shopping"]["packets"] >= 1
     assert shelf["shopping"]["cost_low"] < shelf["shopping"]["cost_high"]
-
-
-def test_plants_of_a_plan() -> None:
-    sowings = [
-        {"crop": "kale", "plants": 4, "standing": False},
-        {"crop": "kale", "plants": 3, "standing": False},
-        {"crop": "leek", "plants": 9, "standing": True},
-    ]
-    assert plants_of_plan({"sowings": sowings}) == {"kale": 7}
 
 
 def test_what_a_file_says_of_a_packet_goes_into_the_notebook(tmp_path: Path) -> None:

@@ -22,7 +22,6 @@ __all__ = [
     "add_packet",
     "change_packet",
     "packet_named",
-    "plants_of_plan",
     "record_test",
     "remove_packet",
     "seed_shelf",
@@ -124,21 +123,18 @@ def record_test(
         return notebook.add(GerminationTest(id=record_id, packet_id=packet.id, on=on, n_sown=n_sown, n_up=n_up))
 
 
-def plants_of_plan(plan: Mapping[str, Any]) -> dict[str, int]:
-    """Plants wanted by crop id in a year's plan, without what stands already."""
-    found: dict[str, int] = {}
-    for sowing in plan["sowings"]:
-        if not sowing["standing"]:
-            found[sowing["crop"]] = found.get(sowing["crop"], 0) + int(sowing["plants"])
-    return found
-
-
 def seed_shelf(
-    notebook: Notebook, household: Household, on: date, plants: Mapping[str, int], *, chance: float = 0.9
+    notebook: Notebook,
+    household: Household,
+    on: date,
+    plants: Mapping[str, int],
+    *,
+    chance: float = 0.9,
+    seeds: Mapping[str, int] | None = None,
 ) -> dict[str, Any]:
     """The seed report with every packet's own words and tests beside its row, used-up ones last; docs/json.md has the fields.
 
-    household : whose seed it is;  plants : wanted by crop id
+    household : whose seed it is;  plants : wanted by crop id;  seeds : for them by crop id, where a plan has reckoned them
     """
     day, tests = np.datetime64(on, "D"), tests_of(notebook)
     rows = []
@@ -158,6 +154,6 @@ def seed_shelf(
             "storage_humidity": record.storage_rh,
             "tests": [{"on": t.on.isoformat(), "sown": t.n_sown, "up": t.n_up} for t in mine],
         })  # fmt: skip
-    seeds = tuple(seed_packet(r, tests.get(r.id, [])) for r in notebook.find(PacketRecord) if r.count != 0)
-    report = seed_report(replace(household, seeds=seeds), day, plants, chance=chance)
+    full = tuple(seed_packet(r, tests.get(r.id, [])) for r in notebook.find(PacketRecord) if r.count != 0)
+    report = seed_report(replace(household, seeds=full), day, plants, chance=chance, seeds=seeds)
     return {**report, "packets": rows}

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from underglass.crop.catalogue import catalogue
+from underglass.crop.catalogue import catalogue, find_crop
 from underglass.crop.germination import aged_share
 from underglass.crop.germination_test import Expected, after_test, exact_interval, expected_of, seeds_for
 from underglass.crop.seeds import seed_moisture, seeds_per_cell, viability_after
@@ -17,7 +18,7 @@ from underglass.errors import InputError
 from underglass.plan.household import Household, SeedPacket
 from underglass.plan.work import UNKNOWN_GERMINATION, figures
 
-__all__ = ["seed_report"]
+__all__ = ["needed_of_plan", "seed_report", "with_sowable_seed"]
 
 VERSION = 1
 FRESH = 0.95
@@ -32,11 +33,17 @@ UNSURE = 0.45
 
 
 def seed_report(
-    household: Household, on: np.datetime64, plants: Mapping[str, int], *, chance: float = 0.9
+    household: Household,
+    on: np.datetime64,
+    plants: Mapping[str, int],
+    *,
+    chance: float = 0.9,
+    seeds: Mapping[str, int] | None = None,
 ) -> dict[str, Any]:
     """Every packet on hand, and what the wanted plants take.
 
     plants : wanted by crop id;  chance : of at least so many, 0-1 exclusive
+    seeds : by crop id, where a plan has reckoned them already, sowing by sowing
     Raises InputError for a chance that is none.
     """
     if not 0.0 < chance < 1.0:
@@ -44,7 +51,8 @@ def seed_report(
     rows = [_packet(p, on) for p in household.seeds]
     rows.sort(key=lambda r: (ORDER.index(r["advice"]), r["years_left"] if r["years_left"] is not None else 99.0))
     price = figures()["seed"]
-    needs = [_need(catalogue()[c], n, household, on, chance) for c, n in plants.items()]
+    known = seeds or {}
+    needs = [_need(catalogue()[c], n, household, on, chance, known.get(c)) for c, n in plants.items()]
     packets = sum(n["packets_to_buy"] for n in needs)
     return {
         "version": VERSION,
@@ -128,21 +136,37 @@ def _advice(crop: Crop, packet: SeedPacket, expected: Expected, left: float | No
     return "use first" if left is not None and left <= 1.0 else "good"
 
 
-def _need(crop: Crop, plants: int, household: Household, on: np.datetime64, chance: float) -> dict[str, Any]:
+def needed_of_plan(plan: Mapping[str, Any]) -> tuple[dict[str, int], dict[str, int]]:
+    """Plants, and seeds for them, by crop id in a year's plan, without what stands already."""
+    plants: dict[str, int] = {}
+    seeds: dict[str, int] = {}
+    for sowing in plan["sowings"]:
+        if not sowing["standing"]:
+            crop = find_crop(sowing["crop"]).id
+            plants[crop] = plants.get(crop, 0) + int(sowing["plants"])
+            seeds[crop] = seeds.get(crop, 0) + int(sowing["seeds"])
+    return plants, seeds
+
+
+def with_sowable_seed(household: Household, on: np.datetime64) -> Household:
+    """The household without the packets that are good for nothing: what a plan sows of these kinds is bought."""
+    kept = tuple(
+        p for p in household.seeds if _advice(catalogue()[p.crop_id], p, _germination(p, on)[0], None) != "buy"
+    )
+    return replace(household, seeds=kept)
+
+
+def _need(
+    crop: Crop, plants: int, household: Household, on: np.datetime64, chance: float, seeds: int | None = None
+) -> dict[str, Any]:
     """Seeds for so many plants from what is on hand, and how many packets that lacks."""
     if plants < 1:
         raise InputError(f"{crop.name}: {plants} plants wanted, expected at least 1")
-    usable = [
-        (p, e)
-        for p in household.seeds
-        if p.crop_id == crop.id
-        for e, _ in [_germination(p, on)]
-        if _advice(crop, p, e, None) != "buy"
-    ]
+    usable = [(p, _germination(p, on)[0]) for p in with_sowable_seed(household, on).seeds if p.crop_id == crop.id]
     fresh = expected_of(crop.seed.official_germination or UNKNOWN_GERMINATION)
     expected = max((e for _, e in usable), key=lambda e: e.mean, default=fresh)
     field = float(figures()["seed"]["field"])
-    sown = seeds_for(plants, Expected(expected.a * field, expected.a * (1.0 - field) + expected.b), chance)
+    sown = seeds or seeds_for(plants, Expected(expected.a * field, expected.a * (1.0 - field) + expected.b), chance)
     on_hand = sum(crop.kitchen.packet_seeds if p.count is None else p.count for p, _ in usable)
     lacking = max(0, sown - on_hand)
     return {

@@ -30,6 +30,7 @@ from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
 from underglass.services.guide import file_stamp, topics_of
 from underglass.services.progress import Progress, silent
+from underglass.services.seeds import with_sowable_seed
 from underglass.services.weather import ReadWeather, check_years, climate_of
 from underglass.units import k_to_c
 
@@ -108,6 +109,7 @@ def year_task(
 ) -> tuple[Task, YearFates]:  # fmt: skip
     """The planner's task for a household, and the fates behind it."""
     check_years(n_years)
+    household = with_sowable_seed(household, on)
     if not household.shelters:
         raise InputError(
             "no shelters: name at least one, as --shelter box,tunnel or [[shelters]] in the household file"

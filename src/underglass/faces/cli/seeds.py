@@ -19,7 +19,9 @@ def run(asked: Asked, date: str | None, plants: str | None, plan: Path | None, c
     """Ask for the seed report and show it."""
     from underglass.services.seeds import seed_report
 
-    report = seed_report(household_of(asked), sowing_date(date), {**_of_plan(plan), **_wanted(plants)}, chance=chance)
+    wanted, (planned, seeds) = _wanted(plants), _of_plan(plan)
+    told = {crop: n for crop, n in seeds.items() if crop not in wanted}
+    report = seed_report(household_of(asked), sowing_date(date), {**planned, **wanted}, chance=chance, seeds=told)
     if as_json:
         json.dump(report, sys.stdout, indent=1)
         print()
@@ -39,19 +41,16 @@ def _wanted(text: str | None) -> dict[str, int]:
     return found
 
 
-def _of_plan(path: Path | None) -> dict[str, int]:
-    """Plants by crop of a year's plan."""
+def _of_plan(path: Path | None) -> tuple[dict[str, int], dict[str, int]]:
+    """Plants, and seeds for them, by crop of a year's plan in a file."""
+    from underglass.services.seeds import needed_of_plan
+
     if path is None:
-        return {}
+        return {}, {}
     try:
-        sowings = json.loads(path.read_text(encoding="utf-8"))["sowings"]
-        found: dict[str, int] = {}
-        for s in sowings:
-            if not s["standing"]:
-                found[find_crop(s["crop"]).id] = found.get(s["crop"], 0) + int(s["plants"])
+        return needed_of_plan(json.loads(path.read_text(encoding="utf-8")))
     except (OSError, ValueError, KeyError, TypeError):
         raise InputError(f"--plan {path}: not a plan; write it with `underglass year --json`") from None
-    return found
 
 
 def _show(report: dict[str, Any]) -> None:
@@ -87,7 +86,7 @@ def _show(report: dict[str, Any]) -> None:
             f", buy {n['packets_to_buy']} packet{'s' if n['packets_to_buy'] > 1 else ''}" if n["packets_to_buy"] else ""
         )
         console.print(
-            f"{short_name(n['name'])}: {n['seeds']} seeds for {n['plants']} plants at {report['chance']:.0%}; {n['on_hand']} on hand{buy}"
+            f"{short_name(n['name'])}: {n['seeds']} {'cloves' if n['crop'] == 'garlic' else 'seeds'} for {n['plants']} plants at {report['chance']:.0%}; {n['on_hand']} on hand{buy}"
         )
     shopping = report["shopping"]
     if shopping["packets"]:

@@ -39,22 +39,26 @@ ADVICE = ("use first", "test", "sow thicker", "good", "buy", "used up")
 TEST_SEEDS = "10"
 
 
-_KNOWN: WeakKeyDictionary[Desk, tuple[Seen, date, dict[str, int], dict[str, Any]]] = WeakKeyDictionary()
+Needed = tuple[dict[str, int], dict[str, int]]
+"""Plants, and seeds for them, by crop."""
+
+_KNOWN: WeakKeyDictionary[Desk, tuple[Seen, date, Needed, dict[str, Any]]] = WeakKeyDictionary()
 """The shelf of each desk as it was worked out last, with all that it stands on."""
 
 
 def shelf_of(desk: Desk, notebook: Notebook) -> dict[str, Any]:
     """The seed on hand, and what the plants of the kept plan need; worked out anew only when something was written."""
-    seen, today, plants = desk.home.seen(), date.fromisoformat(str(desk.today())), desk.year.plants()
+    seen, today, needed = desk.home.seen(), date.fromisoformat(str(desk.today())), desk.year.needed()
     if seen is None:
         raise InputError("there is no household yet: describe one on the first page")
     known = _KNOWN.get(desk)
     if (
-        known is not None and known[0] is seen and known[1:3] == (today, plants)
+        known is not None and known[0] is seen and known[1:3] == (today, needed)
     ):  # a notebook that was written to is seen anew
         return known[3]
-    shelf = seed_shelf(notebook, seen.household, today, plants)
-    _KNOWN[desk] = seen, today, plants, shelf
+    plants, seeds = needed
+    shelf = seed_shelf(notebook, seen.household, today, plants, seeds=seeds)
+    _KNOWN[desk] = seen, today, needed, shelf
     return shelf
 
 
@@ -87,7 +91,7 @@ def router(desk: Desk) -> APIRouter:
         return page(
             request, desk, "seeds.html", status, here="sow", tab="seeds", shelf=shelf, groups=groups, kinds=kinds,
             fields=as_form(None, show.units) | {"packed": str(today().year)} | (typed or {}), faults=faults or {}, mine=None,
-            fresh=uuid.uuid4().hex, planned=bool(desk.year.plants()),
+            fresh=uuid.uuid4().hex, planned=bool(desk.year.needed()[0]),
         )  # fmt: skip
 
     def packet_page(

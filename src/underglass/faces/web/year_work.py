@@ -191,12 +191,12 @@ class YearWork:
         self._known = seen, today, written, kept
         return kept
 
-    def plants(self) -> dict[str, int]:
-        """Plants by crop of the kept plan, none where there is no plan."""
-        from underglass.services.packets import plants_of_plan
+    def needed(self) -> tuple[dict[str, int], dict[str, int]]:
+        """Plants, and seeds for them, by crop of the kept plan; none where there is no plan."""
+        from underglass.services.seeds import needed_of_plan
 
         kept = self.kept()
-        return plants_of_plan(kept.plan) if kept else {}
+        return needed_of_plan(kept.plan) if kept else ({}, {})
 
     def why(self, kept: Kept, sowing_id: str) -> Job:
         """Why this sowing and not that, and what could stand in its place, as work.  Raises InputError for one that the plan has not."""
