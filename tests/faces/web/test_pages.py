@@ -130,6 +130,23 @@ def test_a_slider_changes_the_picture_while_it_moves(phone: BrowserContext, demo
     assert page.locator("#picture").bounding_box()["y"] >= -1, "the picture stays in sight while a slider is moved"  # type: ignore[index]
 
 
+def test_the_heat_of_another_day_stands_open_below_its_slider(phone: BrowserContext, demo: Served) -> None:
+    page = phone.new_page()
+    page.goto(demo.address + BOX)
+    page.wait_for_selector("#day")
+    before = page.locator("#closer .chart").inner_html()
+    page.locator("#day").fill("200")
+    expect(page.locator("#closer h3")).to_contain_text("19 Jul")
+    assert page.locator("#closer .chart").inner_html() != before
+    page.locator("#closer .chart").scroll_into_view_if_needed()
+    heat, picture = page.locator("#closer .chart").bounding_box(), page.locator("#picture").bounding_box()
+    assert heat
+    assert picture
+    assert picture["y"] + picture["height"] <= heat["y"], "the picture does not lie over the heat"
+    page.locator("#beside").select_option("hoop house")
+    expect(page.locator("#closer h3")).to_have_count(2)
+
+
 def test_everything_works_without_script(browser: Browser, fresh: Served) -> None:
     context = browser.new_context(viewport=PHONE, java_script_enabled=False, locale="en-US")
     page = context.new_page()

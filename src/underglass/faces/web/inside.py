@@ -111,6 +111,6 @@ def router(desk: Desk) -> APIRouter:
 
     @routes.get("/inside/{name}/picture")
     def picture(request: Request, name: str, asked: Annotated[Asked, Query()]) -> Response:
-        return render(request, name, asked, "inside_picture.html")
+        return render(request, name, asked, "inside_change.html")
 
     return routes
