@@ -27,9 +27,10 @@ def heat_paths(flows_wh_m2: Mapping[str, float], title: str, say: Callable[..., 
         parts.append(
             f'<rect x="{left:.1f}" y="{top + 15:.1f}" width="{length:.1f}" height="14" fill="{IN if value > 0 else OUT}"/>'
         )
+        parts.append(
+            line(MIDDLE, top + 13, MIDDLE, top + 31, colour=QUIET)
+        )  # beside the bar alone: words stand over the middle
         words = f"{say(f'heat.{key}')}: {value:+.0f} Wh/m²".replace("-", "−")
         parts.append(text(MIDDLE, top + 11, words, size=12.5, anchor="middle", colour=INK))
-    bottom = 30 + ROW * len(shown)
-    parts.append(line(MIDDLE, 22, MIDDLE, bottom, colour=QUIET))
     said = "; ".join(f"{say(f'heat.{k}')} {v:+.0f}" for k, v in shown)
-    return document(360, bottom + 4, title, said, parts)
+    return document(360, 34 + ROW * len(shown), title, said, parts)
