@@ -138,6 +138,11 @@ def test_the_heat_of_another_day_stands_open_below_its_slider(phone: BrowserCont
     page.locator("#day").fill("200")
     expect(page.locator("#closer h3")).to_contain_text("19 Jul")
     assert page.locator("#closer .chart").inner_html() != before
+    page.locator("#closer summary").click()
+    for day in ("40", "41", "42", "300"):  # one after the other, faster than answers come
+        page.locator("#day").fill(day)
+    expect(page.locator("#closer h3")).to_contain_text("27 Oct")
+    expect(page.locator("#closer details")).to_have_attribute("open", "")
     page.locator("#closer .chart").scroll_into_view_if_needed()
     heat, picture = page.locator("#closer .chart").bounding_box(), page.locator("#picture").bounding_box()
     assert heat

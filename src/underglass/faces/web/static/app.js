@@ -20,11 +20,26 @@ for (const input of document.querySelectorAll("input[type=range]")) {
   input.addEventListener("input", () => tellValue(input));
 }
 
+// A form whose answer follows the hand asks at once, and then after each pause of 60 ms while it is moved on: the last place is never left out, as a
+// throttle of single events would.
+for (const form of document.querySelectorAll("form[hx-trigger='moved']")) {
+  let resting = 0, moved = false;
+  const ask = () => {
+    if (resting) { moved = true; return; }
+    form.dispatchEvent(new Event("moved"));
+    resting = setTimeout(() => { resting = 0; if (moved) { moved = false; ask(); } }, 60);
+  };
+  form.addEventListener("input", ask);
+}
+
 // The table that was opened stays open while a picture is changed.
-document.body.addEventListener("htmx:beforeSwap", (event) => {
-  const open = [...event.detail.target.querySelectorAll("details")].map((d) => d.open);
-  setTimeout(() => event.detail.target.querySelectorAll("details").forEach((d, i) => { d.open = open[i] ?? false; }), 30);
-});
+for (const swap of ["htmx:beforeSwap", "htmx:oobBeforeSwap"]) {
+  document.body.addEventListener(swap, (event) => {
+    const { id } = event.detail.target;
+    const open = [...event.detail.target.querySelectorAll("details")].map((d) => d.open);
+    setTimeout(() => document.getElementById(id)?.querySelectorAll("details").forEach((d, i) => { d.open = open[i] ?? false; }), 30);
+  });
+}
 
 // Loads the page again, but never under the hands of somebody who types.
 const typing = () => [...document.querySelectorAll("input, textarea")].some((f) => f.value !== f.defaultValue && f.type !== "hidden" && f.type !== "range");
