@@ -5,6 +5,7 @@ KSU_PEA, UDEL_PEA and GARLIC_NNE stand in crop/data/sources.csv; what has no sou
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -16,6 +17,7 @@ from underglass.place.place import Place
 from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import Route
 from underglass.plan.verdict import advise
+from underglass.shelter.model import Fleece
 from underglass.shelter.presets import preset
 from underglass.shelter.simulate import simulate
 from underglass.weather.generator import generate_weather
@@ -137,3 +139,19 @@ def test_beds_are_sown_once_they_can_be_worked(crop: str) -> None:
     advice = advise(find_crop(crop), outlooks(VERMONT, crop, first="2027-02-01"))
     assert advice.opens is not None
     assert np.datetime64("2027-03-25") <= advice.opens <= np.datetime64("2027-05-10")
+
+
+@pytest.mark.parametrize("name", ["tomato", "cucumber", "summer squash", "basil", "pepper"])
+def test_nothing_tender_is_carried_through_a_mild_winter_under_film(name: str) -> None:
+    """Common practice in Ireland: what is tender leaves an unheated house by November; a tomato sown at midsummer never feeds anybody in May."""
+    place = Place(51.9, -8.5, 60.0, "Europe/Dublin")
+    outside = generate_weather(from_grid(place), place, 2026, 8, seed=1)
+    house = replace(preset("hoop"), fleece=Fleece(night_only=True))
+    days = {"hoop": shelter_days(simulate(house, outside))}
+    (found,) = sowing_outlooks(
+        [find_crop(name)], lambda _: [Route("hoop")], days, weekly_dates(np.datetime64("2027-06-20"), 20),
+        n_years=6, latitude_deg=place.latitude_deg,
+    )  # fmt: skip
+    for i in range(len(found.sow_dates)):
+        first = found.at(i).first_harvest
+        assert first is None or first.p90 < np.datetime64("2027-12-31"), found.sow_dates[i]

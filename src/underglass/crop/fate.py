@@ -64,6 +64,10 @@ bulbs are lifted eight to ten weeks after they begin to swell)."""
 BUDS_BELOW_SHARE = 0.3
 """Pulses come again from buds below the ground up to this share of full growth (KSU_PEA: up to the seventh node; the share is an estimate)."""
 
+CHILLED_D = 28.0
+"""A tender plant that hardly grows for cold so many days in a row is lost: below 10-13 degC its like are hurt (cold notes of hardiness.csv), and none
+is carried through the cool months unheated (common practice; the days are an estimate)."""
+
 HARDENED_AT_SET_OUT = 0.45
 """Hardening of a seedling after a week and a half of hardening off (estimate)."""
 
@@ -319,7 +323,7 @@ def _fates(
             marks[s, 4] = start
             continue
         in_cell, ready_since, pause, waited = raised, -1, 0, float(day - start)
-        grown = cut_at = heat = cold_h = bolt = dark = fruit_days = bulb = 0.0
+        grown = cut_at = heat = cold_h = bolt = dark = fruit_days = bulb = chilled = 0.0
         hard, lives_cold, lives_heat, light = 0.1, 1.0, 1.0, place[LIGHT, day]
         picks, full_on = 0, -1
         goal = r.baby if r.baby > 0.0 else r.full
@@ -364,6 +368,12 @@ def _fates(
             kill = r.kill_soft + (r.kill_hard - r.kill_soft) * hard + soft
             if r.buds_below > 0.0 and grown < BUDS_BELOW_SHARE * r.full:
                 kill = r.kill_hard  # frozen off sooner, but the buds below make new stems
+            if r.tender > 0.0:
+                chilled = 0.0 if place[DEGREES, day] >= r.still else chilled + 1.0
+                if chilled > CHILLED_D:
+                    end = NOT_READY if day_length[day] < day_length[day - 1] else PLANT_FROZEN
+                    deciding, hour = day, int(place[HOUR_MIN, day])
+                    break
             hard = _harden(hard, place[MEAN, day])
             bulb_sleeps = r.bulb_cold_h > 0.0 and grown < 0.3 * r.full  # its leaves come again from below
             if place[LEAF_MIN, day] < kill + 6.0 * r.spread and not bulb_sleeps:
