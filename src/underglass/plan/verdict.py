@@ -84,8 +84,9 @@ def advise(crop: Crop, outlooks: RouteOutlooks) -> Advice:
         ahead = int((outlooks.sow_dates[opens] - outlooks.sow_dates[0]).astype(int))
         verdict = Verdict.NOW if opens == 0 else Verdict.SOON if ahead <= t.soon_days else Verdict.WAIT
         dates = outlooks.sow_dates
-        today_again = len(dates) - 1 if opens == 0 else -1  # a season open today and one open in a year are the same
-        again = tuple((dates[a], dates[b]) for a, b in found[1:] if a < b != today_again)
+        if opens == 0 and len(found) > 1 and found[-1][1] == len(dates) - 1:
+            found.pop()  # open in a year: the season that is open today
+        again = tuple((dates[a], dates[b]) for a, b in found[1:] if a < b)
         return Advice(
             verdict, outlooks.at(0), outlooks.at(best), dates[opens], dates[latest], float(score[best]), again
         )

@@ -134,7 +134,7 @@ def _by_hand(lid: Lid, visits: Visits, outside: OutsideWeather) -> F64:
     lit = np.add.reduceat((ghi > 20.0).astype(float), come)
     bright = np.where(lit > 0, spans * (until - come) / np.maximum(lit, 1.0), 0.0)
     night = lit < 0.4 * (until - come)
-    warm = _warm_season(outside)[come] & lid.warm_season
+    warm = _warm_season(outside, come) if lid.warm_season else np.zeros(come.size, bool)
     sunny = np.where(
         warm, np.interp(warmest, WARM_GAP_BY_OUTSIDE_K, WARM_GAP_M), np.interp(warmest, GAP_BY_OUTSIDE_K, GAP_M)
     )
@@ -145,13 +145,12 @@ def _by_hand(lid: Lid, visits: Visits, outside: OutsideWeather) -> F64:
     return np.minimum(gap, lid.full_gap_m)
 
 
-def _warm_season(outside: OutsideWeather) -> NDArray[np.bool_]:
-    """True in the hours of the warm half of the year.  Shape (n_hours,)"""
-    n = 24 * WARM_DAYS
+def _warm_season(outside: OutsideWeather, hours: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether each of these hours lies in the warm half of the year."""
     total = np.concatenate([np.zeros(1), np.cumsum(outside.air_temp_k)])
-    first = np.maximum(np.arange(1, outside.n_hours + 1) - n, 0)
-    last_days = (total[1:] - total[first]) / (np.arange(1, outside.n_hours + 1) - first)
-    days = (outside.start.astype("datetime64[h]") + np.arange(outside.n_hours)).astype("datetime64[D]")
+    first = np.maximum(hours + 1 - 24 * WARM_DAYS, 0)
+    last_days = (total[hours + 1] - total[first]) / (hours + 1 - first)
+    days = (outside.start.astype("datetime64[h]") + hours).astype("datetime64[D]")
     long_days = day_length_h(outside.place.latitude_deg, days) >= WARM_DAY_H
     return np.asarray((last_days >= WARM_MEAN_K) & long_days)
 
