@@ -368,10 +368,11 @@ def _fates(
             kill = r.kill_soft + (r.kill_hard - r.kill_soft) * hard + soft
             if r.buds_below > 0.0 and grown < BUDS_BELOW_SHARE * r.full:
                 kill = r.kill_hard  # frozen off sooner, but the buds below make new stems
+            autumn = day_length[day] < day_length[day - 1]
             if r.tender > 0.0:
                 chilled = 0.0 if place[DEGREES, day] >= r.still else chilled + 1.0
                 if chilled > CHILLED_D:
-                    end = NOT_READY if day_length[day] < day_length[day - 1] else PLANT_FROZEN
+                    end = NOT_READY if autumn else PLANT_FROZEN
                     deciding, hour = day, int(place[HOUR_MIN, day])
                     break
             hard = _harden(hard, place[MEAN, day])
@@ -384,7 +385,7 @@ def _fates(
                         day,
                         int(place[HOUR_MIN, day]),
                     )
-                    if r.tender > 0.0 and day_length[day] < day_length[day - 1]:
+                    if r.tender > 0.0 and autumn:
                         end = NOT_READY  # autumn's frost ends every tender plant: this one was too slow for it
                     break
             top = place[LEAF_MAX, day]

@@ -19,7 +19,7 @@ from underglass.plan.outlook import RouteOutlooks
 from underglass.plan.outlook_types import SowingOutlook
 from underglass.plan.thresholds import thresholds
 
-__all__ = ["Advice", "Verdict", "advise", "with_usable_seed"]
+__all__ = ["Advice", "Verdict", "advise", "of_own_or_fresh_seed"]
 
 
 class Verdict(StrEnum):
@@ -127,7 +127,7 @@ def _got_far(outlooks: RouteOutlooks) -> NDArray[np.float64]:
     return np.asarray(outlooks.counts[:, grown].sum(axis=1) + 0.01 * outlooks.counts[:, Fate.SEED_TOO_OLD], dtype=float)
 
 
-def with_usable_seed(
+def of_own_or_fresh_seed(
     crop: Crop, sown: Callable[[Mapping[str, float]], Sequence[RouteOutlooks]], ages: Mapping[str, float]
 ) -> tuple[Sequence[RouteOutlooks], bool]:
     """Outlooks of the seed on hand; of fresh seed, and true, where that on hand is too old for every route and fresh would do.

@@ -18,7 +18,7 @@ from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import DateSpread, SowingOutlook
 from underglass.plan.routes import routes
 from underglass.plan.thresholds import thresholds
-from underglass.plan.verdict import Advice, Verdict, advise, with_usable_seed
+from underglass.plan.verdict import Advice, Verdict, advise, of_own_or_fresh_seed
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.progress import Progress, silent
 from underglass.services.shelters import days_in
@@ -69,7 +69,7 @@ def sowing_guide(
                 latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
             ))  # fmt: skip
 
-        found, buy = with_usable_seed(crop, sown, ages)
+        found, buy = of_own_or_fresh_seed(crop, sown, ages)
         return [_row(crop, outlooks, ages.get(crop.id), buy=buy) for outlooks in found]
 
     rows: list[dict[str, Any]] = []

@@ -10,6 +10,7 @@ import numpy as np
 
 from underglass.notebook.records import LidAction, ShelterRecord, VisitException
 from underglass.notebook.store import Notebook
+from underglass.services.forecast import PAST_H
 from underglass.shelter.model import Shelter
 from underglass.shelter.working import BY_HAND, Handling, can_be_bared, own_handling
 from underglass.tend.setting import Setting
@@ -19,9 +20,6 @@ __all__ = ["STILL_SO", "exceptions_in", "handling_in", "handling_of", "lids_in",
 
 STILL_SO = timedelta(days=7)
 """What was done to a lid longer ago is not taken for how it is now (estimate: a family that records, records more often)."""
-
-PAST = timedelta(days=45)
-"""What was done longer ago no longer counts for the warmth of the soil (as the forecast's past reaches back)."""
 
 HOLDS_H = 24
 """What was noted of a lid holds until the next note, and a day at most: who notes the opening may forget to note the shutting (estimate)."""
@@ -55,7 +53,7 @@ def lids_in(notebook: Notebook, since: datetime, until: datetime) -> Mapping[str
 
 def past_lids_in(notebook: Notebook, now: datetime) -> Mapping[str, tuple[LidAction, ...]]:
     """What was done to lids and covers in the days that today's plan begins with, by the shelter's name."""
-    return lids_in(notebook, now - PAST, now)
+    return lids_in(notebook, now - timedelta(hours=PAST_H), now)
 
 
 def handling_in(notebook: Notebook, shelter: Shelter, outside: OutsideWeather) -> Handling | None:

@@ -12,7 +12,7 @@ from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import Route
-from underglass.plan.verdict import with_usable_seed
+from underglass.plan.verdict import of_own_or_fresh_seed
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.guide import outlook_data
 from underglass.services.progress import Progress, silent
@@ -55,7 +55,7 @@ def route_outlook(
             seed=seed, seed_age_years=ages,
         ))  # fmt: skip
 
-    (outlooks,), buy = with_usable_seed(crop, sown, household.seed_ages(on))
+    (outlooks,), buy = of_own_or_fresh_seed(crop, sown, household.seed_ages(on))
     dates = [outlook_data(outlooks.at(i)) for i in range(len(outlooks.sow_dates))]
     answer = {"version": 1, "crop": crop.id, "name": crop.name, "grown_in": bed.name,
               "raised_in": nursery.name if nursery else None, "fresh_seed": buy, "dates": dates}  # fmt: skip
