@@ -75,6 +75,7 @@ def fresh(served: Served) -> Served:
     """A household's folder with nothing in it."""
     for file in served.desk.folder.rglob("notebook.sqlite*"):
         file.unlink()
+    served.desk.draft.let_go()
     return served
 
 

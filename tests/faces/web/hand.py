@@ -71,8 +71,9 @@ class Hand:
         return parser.forms
 
     def send(self, address: str, **typed: str) -> httpx.Response:
-        """Fill in and send the first form of the open page whose address begins so; ends where it leads."""
-        action, fields = next((a, f) for a, f in self.forms() if a.startswith(address))
+        """Fill in and send the form of the open page with this address, else the first whose address begins so; ends where it leads."""
+        fitting = [(a, f) for a, f in self.forms() if a.startswith(address)]
+        action, fields = next((found for found in fitting if found[0] == address), fitting[0])
         self.page = self._client.post(action, data={**fields, **typed}, headers={"origin": "http://127.0.0.1"})
         return self.page
 

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from underglass.errors import InputError, NotebookError
 from underglass.faces.web.devices import Devices
+from underglass.faces.web.draft import Draft
 from underglass.faces.web.home import Home, mark_of
 from underglass.faces.web.jobs import Job, Jobs
 from underglass.faces.web.year_work import YearWork
@@ -54,6 +55,7 @@ class Desk:
         self._ahead, self._past, self.now = ahead, past, now
         self._today = today or (lambda zone: now().astimezone(ZoneInfo(zone)).date().isoformat())
         self.home = Home(folder, now, self._today)
+        self.draft = Draft(folder)
         self._last_plan: tuple[Path, dict[str, Any] | None] = folder, None
         self.year = YearWork(self.home, self.jobs, lambda: date.fromisoformat(str(self.today())), years)
 

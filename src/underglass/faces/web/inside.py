@@ -14,6 +14,7 @@ from underglass.faces.charts.heat_paths import heat_paths
 from underglass.faces.charts.sketch import sketch
 from underglass.faces.charts.small_carpet import small_carpet
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.sliders import Change, sliders, with_change
 from underglass.faces.web.work import wait
@@ -79,7 +80,7 @@ def router(desk: Desk) -> APIRouter:
     def render(request: Request, name: str, asked: Asked, template: str) -> Response:
         household = desk.household()
         if household is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         from underglass.services.why import named_shelter
 
         job = desk.year_ready()
@@ -99,7 +100,7 @@ def router(desk: Desk) -> APIRouter:
     def first(request: Request) -> Response:
         household = desk.household()
         if household is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         covered = [s for s in household.shelters if s.cover is not None and s.room is None] or list(household.shelters)
         if not covered:
             raise InputError("no shelters yet: add one under Settings")

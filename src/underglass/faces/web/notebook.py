@@ -15,6 +15,7 @@ from underglass.crop.outcome import WORDS, Fate
 from underglass.errors import InputError, NotebookError
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.household_form import clocks
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.records import KINDS, PROBES, SETTINGS
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.step_words import step
@@ -65,7 +66,7 @@ def show_notebook(
     """The page."""
     household, show = desk.household(), Shown(request, desk)
     if household is None:
-        return RedirectResponse("/welcome", 303)
+        return nobody_yet(request, desk)
     with desk.home.open() as notebook:
         stands = notes.standing(notebook, desk.local(desk.now()).date())
         steps, written = changes(notebook, STEPS), entries(notebook, "", LISTED)
@@ -90,7 +91,7 @@ def router(desk: Desk) -> APIRouter:
     @routes.get("/notebook/search")
     def search(request: Request, words: str = "") -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         show, words = Shown(request, desk), words.strip()[:80]
         with desk.home.open() as notebook:
             found = entries(notebook, words, 100) if words else []

@@ -15,6 +15,7 @@ from underglass.crop.catalogue import catalogue
 from underglass.errors import InputError
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.home import Seen
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.records import fresh_id
 from underglass.faces.web.seed_form import as_form, read_packet, read_test
 from underglass.faces.web.show import Shown, check_form, page
@@ -80,7 +81,7 @@ def router(desk: Desk) -> APIRouter:
         request: Request, status: int = 200, typed: dict[str, str] | None = None, faults: dict[str, str] | None = None
     ) -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         show = Shown(request, desk)
         with desk.home.open() as notebook:
             shelf = shelf_of(desk, notebook)
@@ -99,7 +100,7 @@ def router(desk: Desk) -> APIRouter:
         faults: dict[str, str] | None = None, tested: dict[str, str] | None = None, changed: bool = False,
     ) -> Response:  # fmt: skip
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         show = Shown(request, desk)
         with desk.home.open() as notebook:
             row = next((r for r in shelf_of(desk, notebook)["packets"] if r["id"] == packet_id), None)

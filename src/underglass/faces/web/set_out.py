@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from underglass.crop.catalogue import catalogue
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.work import wait
 
@@ -25,7 +26,7 @@ def router(desk: Desk) -> APIRouter:
     def set_out(request: Request, crop: str = "", bed: str = "", before: str = "") -> Response:
         household = desk.household()
         if household is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         show, today = Shown(request, desk), date.fromisoformat(str(desk.today()))
         kinds = sorted(
             (show.crop(c.id, c.name), c.id) for c in catalogue().values() if c.growth.raise_weeks is not None

@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from underglass.errors import InputError
 from underglass.faces.charts.sketch import sketch
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.shelter_form import as_fields, extras_of, read_shelter
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.notebook.faults import Changed
@@ -36,7 +37,7 @@ def router(desk: Desk) -> APIRouter:
 
     def listing(request: Request, status: int = 200, fault: str = "", name: str = "") -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         show = Shown(request, desk)
         household = desk.household()
         assert household is not None
@@ -70,7 +71,7 @@ def router(desk: Desk) -> APIRouter:
     @routes.get("/shelters/{name}")
     def one(request: Request, name: str) -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         with desk.home.open() as notebook:
             record, shelter = described(notebook, name)
         return form(request, shelter, record.version, as_fields(shelter, Shown(request, desk)), {}, shelter)

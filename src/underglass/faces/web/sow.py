@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from underglass.faces.charts.outlook import outlook_curve
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.story_words import tell_story
 from underglass.faces.web.work import wait
@@ -24,7 +25,7 @@ def router(desk: Desk) -> APIRouter:
     @routes.get("/sow")
     def sow(request: Request) -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         job = desk.guide()
         if not job.done or job.fault:
             return wait(request, desk, "sow", job)
@@ -32,7 +33,7 @@ def router(desk: Desk) -> APIRouter:
 
     def curve(request: Request, crop: str, grown_in: str, raised_in: str, week: int, template: str) -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         job = desk.outlook(crop, grown_in, raised_in or None)
         if not job.done or job.fault:
             return wait(request, desk, "sow", job)
@@ -62,7 +63,7 @@ def router(desk: Desk) -> APIRouter:
     def why(request: Request, crop: str, grown_in: str, on: str, raised_in: str = "") -> Response:
         household = desk.household()
         if household is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         job = desk.story(crop, grown_in, raised_in or None, on)
         if not job.done or job.fault:
             return wait(request, desk, "sow", job)

@@ -9,10 +9,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from underglass.faces.charts.hour_strip import LidTime, hour_strip
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.records import KINDS
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.today_records import Beside, clock, recorded
@@ -99,7 +100,7 @@ def show_today(
     """The page; while a new plan is worked out the last one stands there."""
     household = desk.household()
     if household is None:
-        return RedirectResponse("/welcome", 303)
+        return nobody_yet(request, desk)
     job = desk.day_plan()
     fresh = job.done and not job.fault
     plan = job.answer if fresh else desk.last_plan()

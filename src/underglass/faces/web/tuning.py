@@ -19,6 +19,7 @@ from underglass.errors import InputError, NotebookError
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.home import mark_of
 from underglass.faces.web.jobs import Job
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.tuning_words import told
 from underglass.faces.web.understood_words import understood as said_of_file
@@ -133,7 +134,7 @@ def router(desk: Desk) -> APIRouter:
 
     def tuning_page(request: Request, status: int = 200, fault: str = "", said: str = "") -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         with desk.home.open() as notebook:
             rows = _rows(notebook, Shown(request, desk))
         return page(request, desk, "tuning.html", status, here="notebook", rows=rows, fault=fault, said=said)
@@ -180,7 +181,7 @@ def router(desk: Desk) -> APIRouter:
         from underglass.sources.table import decode
 
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         label = label_of(upload.filename)
         name = files.put(Held(decode(upload.file.read(), label, lenient=True), label))
         return preview(request, name, {"shelter": shelter, "units": "", "order": "", "zone": "", "columns": ""})
@@ -212,7 +213,7 @@ def router(desk: Desk) -> APIRouter:
     @routes.get("/tuning/result")
     def result(request: Request, shelter: str = "") -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         with desk.home.open() as notebook:
             rows = {r["name"]: r for r in _rows(notebook, Shown(request, desk))}
         if not rows.get(shelter, {}).get("readings"):

@@ -15,6 +15,7 @@ from underglass.faces.web.credits import CREDITS
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import DEVICE_COOKIE
 from underglass.faces.web.household_form import LONGEST, Filled, as_form, read_form, sketch_of
+from underglass.faces.web.nobody import no_place
 from underglass.faces.web.show import LANGUAGE_COOKIE, Shown, check_form, page
 from underglass.faces.web.texts import LANGUAGES
 from underglass.notebook.faults import Changed
@@ -34,7 +35,8 @@ def router(desk: Desk, lan: bool) -> APIRouter:
 
     @routes.get("/")
     def home() -> Response:
-        return RedirectResponse("/welcome" if desk.household() is None else "/today", 303)
+        known = desk.household() is not None or desk.draft.kept() is not None
+        return RedirectResponse("/today" if known else "/welcome", 303)
 
     def form(
         request: Request, filled: Filled, old: Household | None, seen: int, faults: dict[str, str], status: int = 200,
@@ -53,8 +55,9 @@ def router(desk: Desk, lan: bool) -> APIRouter:
     @routes.get("/welcome")
     def welcome(request: Request) -> Response:
         old = desk.home.as_described()
-        filled = as_form(old)
-        if old is None and request.headers.get("accept-language", "").lower().startswith("en-us"):
+        draft = desk.draft.kept() if old is None else None
+        filled = draft or as_form(old)
+        if old is None and draft is None and request.headers.get("accept-language", "").lower().startswith("en-us"):
             filled = replace(filled, fields=filled.fields | {"units": "f"})
         return form(request, filled, old, desk.home.own_version(), {})
 
@@ -83,13 +86,34 @@ def router(desk: Desk, lan: bool) -> APIRouter:
         fields = as_form(None).fields | {k: v[:LONGEST] for k, v in given.items()}
         typed = Filled(fields, tuple(shelters), tuple(crops))
         seen = int(given["seen"]) if given.get("seen", "").isdecimal() else 0
+        if old is None and list(faults) == ["near"] and not fields["near"]:
+            desk.draft.keep(typed)
+            return RedirectResponse("/today", 303)
         if household is None:
             return form(request, typed, old, seen, faults, 422)
         try:
             desk.home.keep(household, seen)
+            desk.draft.let_go()
         except Changed:
             fault = {"form": say("fault.changed_meanwhile")}
             return form(request, typed, old, desk.home.own_version(), fault, 409, as_form(old).fields)
+        return RedirectResponse("/sow", 303)
+
+    @routes.post("/welcome/place")
+    def place(request: Request, token: Text = "", near: Text = "") -> Response:
+        """The town that was left out on the first visit; all else was answered then."""
+        check_form(request, token)
+        draft = desk.draft.kept()
+        if draft is None or desk.home.as_described() is not None:
+            return RedirectResponse("/welcome", 303)
+        near = near.strip()[:LONGEST]
+        household, faults = read_form(
+            draft.fields | {"near": near}, draft.shelters, draft.crops, Shown(request, desk).say, None
+        )
+        if household is None:
+            return no_place(request, desk, 422, near, "\n".join(faults.values()))
+        desk.home.keep(household, 0)
+        desk.draft.let_go()
         return RedirectResponse("/sow", 303)
 
     @routes.get("/settings")

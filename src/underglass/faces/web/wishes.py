@@ -9,6 +9,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from underglass.crop.catalogue import catalogue
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.wishes_form import NEW_ROWS, Filled, as_form, read_form
 from underglass.notebook.faults import Changed
@@ -26,7 +27,7 @@ def router(desk: Desk) -> APIRouter:
     ) -> Response:  # fmt: skip
         seen = desk.home.seen()
         if seen is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         show, stands = Shown(request, desk), as_form(seen.household)
         kinds = sorted(((show.crop(c.id, c.name), c.id) for c in catalogue().values()), key=lambda c: c[0].lower())
         filled = typed or stands
@@ -54,7 +55,7 @@ def router(desk: Desk) -> APIRouter:
 
         household = desk.household()
         if household is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         stands = as_form(household)
         fields = {name: given.get(name, "")[:40] for name in stands.fields}
         typed = Filled(stands.rows, fields, never, stands.beds, stands.holidays)

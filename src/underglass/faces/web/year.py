@@ -13,6 +13,7 @@ from underglass.errors import InputError
 from underglass.faces.charts.basket import basket_chart, basket_rows
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.jobs import Job
+from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.faces.web.work import wait
 from underglass.faces.web.year_words import before_lean, by_shelter, by_week, summary
@@ -84,7 +85,7 @@ def router(desk: Desk) -> APIRouter:
     @routes.get("/year")
     def year(request: Request, by: str = "week", want: str = "") -> Response:
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         return year_page(request, by=by, want=want)
 
     @routes.get("/year/basket")
@@ -167,7 +168,7 @@ def router(desk: Desk) -> APIRouter:
     def plan(request: Request, token: Text = "", fresh: Text = "") -> Response:
         check_form(request, token)
         if desk.household() is None:
-            return RedirectResponse("/welcome", 303)
+            return nobody_yet(request, desk)
         desk.year.begin(fresh=bool(fresh))
         return RedirectResponse("/year", 303)
 
