@@ -11,10 +11,12 @@ from starlette.routing import Match, Route
 
 from underglass.errors import InputError
 from underglass.faces.web.api_parts import Fault, Working, answer_of
-from underglass.faces.web.api_seeds import conflict, seeds_api
+from underglass.faces.web.api_seeds import packet_row, seeds_api
+from underglass.faces.web.api_wishes import record_row, wishes_api
 from underglass.faces.web.api_year import year_api
 from underglass.faces.web.desk import Desk
 from underglass.notebook.faults import Changed
+from underglass.notebook.records import HouseholdRecord, PacketRecord
 
 __all__ = ["api"]
 
@@ -85,6 +87,7 @@ def api(desk: Desk) -> FastAPI:
     app.include_router(routes)
     app.include_router(seeds_api(desk))
     app.include_router(year_api(desk))
+    app.include_router(wishes_api(desk))
     routes_all = [r for r in app.routes if isinstance(r, Route)]
 
     @app.exception_handler(InputError)
@@ -99,6 +102,11 @@ def api(desk: Desk) -> FastAPI:
 
     @app.exception_handler(Changed)
     async def changed(request: Request, error: Changed) -> JSONResponse:
-        return conflict(error)
+        theirs, row = error.theirs, None
+        if isinstance(theirs, PacketRecord):
+            row = packet_row(theirs)
+        elif isinstance(theirs, HouseholdRecord):
+            row = record_row(theirs)
+        return JSONResponse({"fault": str(error), "theirs": row}, 409)
 
     return app

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query
 from fastapi.responses import JSONResponse, Response
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from underglass.errors import InputError
-from underglass.faces.web.api_parts import Fault, Whole
+from underglass.faces.web.api_parts import Conflict, Day, Fault, Kept, Whole
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.seeds import shelf_of
-from underglass.notebook.faults import Changed
 from underglass.notebook.records import PacketRecord
 from underglass.notebook.store import Notebook
 from underglass.services.packets import (
@@ -29,14 +27,7 @@ from underglass.services.packets import (
 )
 from underglass.units import c_to_k
 
-__all__ = ["conflict", "seeds_api"]
-
-
-def _day(value: object) -> object:
-    """Year-month-day and nothing else."""
-    if not isinstance(value, str) or not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
-        raise ValueError("expected year-month-day")
-    return date.fromisoformat(value)
+__all__ = ["packet_row", "seeds_api"]
 
 
 Short = Annotated[str, Field(max_length=80)]
@@ -77,23 +68,9 @@ class TestSaid(BaseModel):
 
     model_config = ConfigDict(extra="forbid", strict=True)
 
-    on: Annotated[date, BeforeValidator(_day)]
+    on: Day
     n_sown: Annotated[int, Field(ge=1, le=MOST_TESTED), Whole]
     n_up: Annotated[int, Field(ge=0, le=MOST_TESTED), Whole]
-
-
-class Kept(BaseModel):
-    """The record that was written."""
-
-    id: str
-    version: int
-
-
-class Conflict(BaseModel):
-    """Somebody else was faster: nothing was overwritten.  theirs : the packet as it stands now, null: it was removed"""
-
-    fault: str
-    theirs: dict[str, Any] | None
 
 
 WRITES: dict[int | str, dict[str, Any]] = {
@@ -110,17 +87,13 @@ OVER: dict[int | str, dict[str, Any]] = {
 }
 
 
-def conflict(changed: Changed) -> JSONResponse:
-    """Both versions are told, and nothing was overwritten."""
-    theirs = changed.theirs
-    row = None
-    if isinstance(theirs, PacketRecord):
-        row = {
-            "version": theirs.version, "crop": theirs.crop_id, "packed": theirs.packed, "variety": theirs.variety, "count": theirs.count,
-            "mass_g": None if theirs.mass_kg is None else 1000.0 * theirs.mass_kg, "bought_from": theirs.bought_from,
-            "storage_c": None if theirs.storage_k is None else theirs.storage_k - 273.15, "storage_humidity": theirs.storage_rh,
-        }  # fmt: skip
-    return JSONResponse({"fault": str(changed), "theirs": row}, 409)
+def packet_row(packet: PacketRecord) -> dict[str, Any]:
+    """A packet as it stands now, for whoever was slower."""
+    return {
+        "version": packet.version, "crop": packet.crop_id, "packed": packet.packed, "variety": packet.variety, "count": packet.count,
+        "mass_g": None if packet.mass_kg is None else 1000.0 * packet.mass_kg, "bought_from": packet.bought_from,
+        "storage_c": None if packet.storage_k is None else packet.storage_k - 273.15, "storage_humidity": packet.storage_rh,
+    }  # fmt: skip
 
 
 def seeds_api(desk: Desk) -> APIRouter:

@@ -11,7 +11,7 @@ from underglass.crop.catalogue import catalogue
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, check_form, page
-from underglass.faces.web.wishes_form import NEW_ROWS, Filled, as_form, read_form
+from underglass.faces.web.wishes_form import CARES, LIKES, NEW_ROWS, Filled, as_form, read_form
 from underglass.notebook.faults import Changed
 
 __all__ = ["router"]
@@ -35,7 +35,8 @@ def router(desk: Desk) -> APIRouter:
         return page(
             request, desk, "wishes.html", status, here="sow", tab="wishes", rows=stands.rows, fields=fields, beds=stands.beds,
             holidays=stands.holidays, never=filled.never, crops=kinds, new_rows=NEW_ROWS, seen=seen.version, faults=faults or {},
-            mine=stands.fields if changed else None, manure_fields=[f"manure-{bed}" for bed in stands.beds],
+            mine=stands.fields if changed else None, likes=tuple(LIKES), cares=tuple(CARES),
+            opened=[part for part in ("area", "manure") if any(fields[f"{part}-{bed}"] for bed in stands.beds)],
         )  # fmt: skip
 
     @routes.get("/wishes")

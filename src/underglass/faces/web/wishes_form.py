@@ -1,6 +1,6 @@
 """From the form of what a family likes to eat to its wishes and back, with one sentence for each wrong field.
 
-What the form does not show (decided sowings, planted areas, rotation) stays as it was.
+What the form does not show (decided sowings, which new kinds) stays as it was, and so does what it shows only roughly, unless it is changed.
 """
 
 from __future__ import annotations
@@ -15,15 +15,22 @@ from underglass.crop.catalogue import DISHES, catalogue
 from underglass.faces.web.texts import Say
 from underglass.plan.household import Household
 from underglass.plan.wishes import Ground, Want, Wishes, usual_wants
+from underglass.plan.work import areas
+from underglass.units import SQUARE_FOOT_M2
 
-__all__ = ["NEW_ROWS", "Filled", "Row", "as_form", "read_form"]
+__all__ = ["CARES", "LIKES", "NEW_ROWS", "Filled", "Row", "as_form", "read_form"]
 
 NEW_ROWS = 3
-LOVED = 2.0
-"""A serving of what the family loves is worth so many of another (judgement)."""
+LIKES = {"little": 0.5, "usual": 1.0, "loved": 2.0}
+"""What a serving is worth beside one of what the family likes as usual, by how much it is liked (judgement)."""
 
-LIMITS = {"people": (1, 100), "minutes": (1, 10_000), "budget": (0, 100_000), "new": (0, 5)}
+CARES = {"most": 0.0, "middle": Wishes().risk, "safe": 0.7}
+"""Weight of the bad years by how much a family cares for them (judgement)."""
+
+LIMITS = {"people": (1, 100), "minutes": (1, 10_000), "budget": (0, 100_000), "new": (0, 5), "rotation": (0, 10)}
+WHOLE = ("people", "new", "rotation")
 MOST_SERVINGS = 500.0
+LEAST_AREA_M2 = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +60,16 @@ def _number(text: str) -> float | None:
         return None
 
 
+def _nearest(value: float, choices: Mapping[str, float]) -> str:
+    """The choice that comes nearest."""
+    return min(choices, key=lambda name: abs(choices[name] - value))
+
+
+def _chosen(word: str, before: float, choices: Mapping[str, float]) -> float:
+    """The value of a choice; one that was left as it was shown keeps the value that it stood for."""
+    return before if word == _nearest(before, choices) else choices.get(word, before)
+
+
 def _shown(wishes: Wishes) -> tuple[tuple[Row, Want | None], ...]:
     """Each row with the want that it stands for: all kinds of dish first, wanted or not, then what is the family's own."""
     wants = wishes.wants or usual_wants(catalogue(), wishes.people)
@@ -71,19 +88,29 @@ def as_form(household: Household) -> Filled:
         "minutes": "" if wishes.minutes_a_week is None else f"{wishes.minutes_a_week:g}",
         "budget": "" if wishes.seed_budget is None else f"{wishes.seed_budget:g}",
         "new": str(wishes.new_a_season),
+        "rotation": str(wishes.rotation_years),
+        "care": _nearest(wishes.risk, CARES),
     }
     for row, want in shown:
         fields[f"amount-{row.key}"] = "" if want is None or want.servings is None else f"{want.servings:g}"
         fields[f"fits-{row.key}"] = "yes" if want is not None and want.servings is None else ""
-        fields[f"loved-{row.key}"] = "yes" if want is not None and want.weight > 1.0 else ""
+        fields[f"like-{row.key}"] = _nearest(1.0 if want is None else want.weight, LIKES)
     for i in range(NEW_ROWS):
         fields |= {f"crop-{i}": "", f"amount-new{i}": ""}
     for i, (first, last) in enumerate((*wishes.away, ("", ""))):
         fields |= {f"from-{i}": str(first), f"to-{i}": str(last)}
     beds = tuple(s.name for s in household.shelters if s.kind != "nursery")
-    manure = {g.shelter: g.manure for g in wishes.ground}
-    fields |= {f"manure-{bed}": str(manure.get(bed) or "") for bed in beds}
+    known = {g.shelter: g for g in wishes.ground}
+    for bed in beds:
+        ground = known.get(bed, Ground(bed))
+        fields |= {f"manure-{bed}": str(ground.manure or ""), f"area-{bed}": _area_text(ground.area_m2, household)}
     return Filled(tuple(row for row, _ in shown), fields, wishes.never, beds, len(wishes.away) + 1)
+
+
+def _area_text(area_m2: float | None, household: Household) -> str:
+    if area_m2 is None:
+        return ""
+    return f"{area_m2 / (SQUARE_FOOT_M2 if household.units == 'f' else 1.0):.3g}"
 
 
 def read_form(
@@ -97,9 +124,9 @@ def read_form(
         faults["people"] = say("wishes.bad_people")
     wants = [_want(row, want, fields, say, faults) for row, want in _shown(old)]
     wants += [_new_want(i, fields, say, faults) for i in range(NEW_ROWS)]
-    same = all(fields[k] == stands.fields[k] for k in fields if k.startswith(("amount-", "fits-", "loved-", "crop-")))
+    same = all(fields[k] == stands.fields[k] for k in fields if k.startswith(("amount-", "fits-", "like-", "crop-")))
     away = _holidays(fields, stands.holidays, say, faults)
-    ground = _ground(old, stands.beds, fields, say, faults)
+    ground = _ground(household, stands, fields, say, faults)
     if faults:
         return None, faults
     wanted = old.wants if same else tuple(w for w in wants if w is not None)
@@ -108,6 +135,7 @@ def read_form(
     return replace(
         old, people=int(limits["people"] or old.people), wants=wanted, never=tuple(c for c in catalogue() if c in never),
         minutes_a_week=limits["minutes"], seed_budget=limits["budget"], new_a_season=int(limits["new"] or 0), away=away, ground=ground,
+        rotation_years=int(limits["rotation"] or 0), risk=_chosen(fields["care"], old.risk, CARES),
     ), {}  # fmt: skip
 
 
@@ -116,8 +144,7 @@ def _limit(fields: Mapping[str, str], name: str, say: Say, faults: dict[str, str
     if not fields[name]:
         return None
     number, (low, high) = _number(fields[name]), LIMITS[name]
-    whole = name in ("people", "new")
-    if number is None or not low <= number <= high or (whole and number != int(number)):
+    if number is None or not low <= number <= high or (name in WHOLE and number != int(number)):
         faults[name] = say(f"wishes.bad_{name}")
         return None
     return number
@@ -133,13 +160,12 @@ def _servings(fields: Mapping[str, str], key: str, say: Say, faults: dict[str, s
 
 def _want(row: Row, want: Want | None, fields: Mapping[str, str], say: Say, faults: dict[str, str]) -> Want | None:
     """What a row says, None where it is not wanted."""
-    fits, loved = fields[f"fits-{row.key}"] == "yes", fields[f"loved-{row.key}"] == "yes"
+    fits = fields[f"fits-{row.key}"] == "yes"
     servings = None if fits or not fields[f"amount-{row.key}"] else _servings(fields, row.key, say, faults)
     if not fits and not servings:
         return None
     stands = want or Want(row.label, tuple(c.id for c in catalogue().values() if c.kitchen.dish == row.label))
-    weight = stands.weight if loved == (stands.weight > 1.0) else LOVED if loved else 1.0
-    return replace(stands, servings=servings, weight=weight)
+    return replace(stands, servings=servings, weight=_chosen(fields[f"like-{row.key}"], stands.weight, LIKES))
 
 
 def _new_want(i: int, fields: Mapping[str, str], say: Say, faults: dict[str, str]) -> Want | None:
@@ -173,15 +199,32 @@ def _holidays(fields: Mapping[str, str], rows: int, say: Say, faults: dict[str, 
 
 
 def _ground(
-    old: Wishes, beds: Sequence[str], fields: Mapping[str, str], say: Say, faults: dict[str, str]
+    household: Household, stands: Filled, fields: Mapping[str, str], say: Say, faults: dict[str, str]
 ) -> tuple[Ground, ...]:
-    """The grounds with the day of the last raw manure; those of other shelters and planted areas stay."""
-    known = {g.shelter: g for g in old.ground}
-    for bed in beds:
-        text = fields[f"manure-{bed}"]
-        day = _day(text)
-        if text and day is None:
+    """The grounds with the day of the last raw manure and the part that is planted; those of other shelters stay."""
+    known = {g.shelter: g for g in household.wishes.ground}
+    floors = areas(household.shelters, ())
+    for bed in stands.beds:
+        before = known.get(bed, Ground(bed))
+        day = _day(fields[f"manure-{bed}"])
+        if fields[f"manure-{bed}"] and day is None:
             faults[f"manure-{bed}"] = say("fault.date")
-        elif bed in known or day is not None:
-            known[bed] = replace(known.get(bed, Ground(bed)), manure=day)
+        if fields[f"area-{bed}"] == stands.fields[f"area-{bed}"]:
+            area_m2 = before.area_m2
+        else:
+            area_m2 = _area(fields[f"area-{bed}"], floors[bed], household)
+            if area_m2 is None and fields[f"area-{bed}"]:
+                faults[f"area-{bed}"] = say("wishes.bad_area", most=_area_text(floors[bed], household))
+        ground = Ground(bed, area_m2, day)
+        if bed in known or ground != Ground(bed):
+            known[bed] = ground
     return tuple(known.values())
+
+
+def _area(text: str, floor_m2: float, household: Household) -> float | None:
+    """An area that fits on the floor, None for anything else."""
+    number = _number(text)
+    if number is None:
+        return None
+    area_m2 = number * (SQUARE_FOOT_M2 if household.units == "f" else 1.0)
+    return min(area_m2, floor_m2) if LEAST_AREA_M2 <= area_m2 <= 1.006 * floor_m2 else None  # shown to three digits
