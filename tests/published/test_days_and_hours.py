@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 from tests.published.ashrae140 import denver_epw
 from underglass.place.place import Place
 from underglass.sources.files import read_weather_file
+from underglass.weather import disaggregate
 from underglass.weather.days import local_days
 from underglass.weather.disaggregate import temperature_hours
 from underglass.weather.generator import generate_weather
 from underglass.weather.normals import daily_curve, from_grid
+from underglass.weather.outside import HOURLY_FIELDS
 
 
 def month_of_day() -> np.ndarray:
@@ -66,3 +68,12 @@ def test_hours_through_the_days_low_and_high(file: str, rms_k: float) -> None:
     )
     assert abs((ours - measured).mean()) <= 0.2
     assert np.sqrt(((ours - measured) ** 2).mean()) <= rms_k
+
+
+def test_hours_made_in_pieces_are_the_same_hours(monkeypatch: pytest.MonkeyPatch) -> None:
+    place = Place(44.26, -72.58, 160.0, "America/New_York")
+    whole = generate_weather(from_grid(place), place, 2026, 2)
+    monkeypatch.setattr(disaggregate, "PIECE_D", 100)
+    pieces = generate_weather(from_grid(place), place, 2026, 2)
+    for name in HOURLY_FIELDS:
+        assert getattr(pieces, name).tobytes() == getattr(whole, name).tobytes(), name

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from underglass.crop.drivers import joined_days, shelter_days
 from underglass.errors import InputError
 from underglass.place.place import Place
 from underglass.shelter.inside import HEAT_PATHS, InsideWeather
@@ -31,7 +32,7 @@ from underglass.shelter.model import (
     Water,
 )
 from underglass.shelter.presets import PRESETS, preset
-from underglass.shelter.simulate import simulate
+from underglass.shelter.simulate import simulate, simulate_pieces
 from underglass.weather.outside import OutsideWeather, Provenance
 
 HOURS = 24 * 12
@@ -232,6 +233,20 @@ def test_frozen_soil_holds_at_zero_while_it_freezes() -> None:
 def test_the_same_inputs_give_the_same_bytes() -> None:
     outside = weather(sun=500.0, swing_k=4.0)
     assert simulate(box(), outside).air_temp_k.tobytes() == simulate(box(), outside).air_temp_k.tobytes()
+
+
+@pytest.mark.parametrize("name", ["box", "hoop", "sill"])
+def test_pieces_are_the_whole(name: str) -> None:
+    """What is carried from piece to piece is all that the next one needs, to the last bit."""
+    outside, shelter = weather(air_c=-2.0, sun=400.0, swing_k=5.0), preset(name)
+    whole, pieces = simulate(shelter, outside), list(simulate_pieces(shelter, outside, [24 * 3, 24 * 7]))
+    assert [p.n_hours for p in pieces] == [72, 96, 120]
+    for column in ("air_temp_k", "leaf_min_k", "soil_30cm_k", "rh", "lid_open"):
+        assert np.concatenate([getattr(p, column) for p in pieces]).tobytes() == getattr(whole, column).tobytes()
+    days, joined = shelter_days(whole), joined_days([shelter_days(p) for p in pieces])
+    assert joined.shared.tobytes() == days.shared.tobytes()
+    assert joined.hourly.tobytes() == days.hourly.tobytes()
+    assert (joined.days.dates == days.days.dates).all()
 
 
 def test_a_cover_that_is_missing_gets_a_sentence() -> None:

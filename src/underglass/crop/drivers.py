@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from underglass.crop.types import Crop
 from underglass.shelter.inside import InsideWeather
 from underglass.weather.days import LocalDays, local_days
 
-__all__ = ["ROWS", "ShelterDays", "crop_days", "shelter_days"]
+__all__ = ["ROWS", "ShelterDays", "crop_days", "joined_days", "shelter_days"]
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -83,6 +84,13 @@ def shelter_days(inside: InsideWeather) -> ShelterDays:
     ).astype(np.float32)
     hourly = np.stack([air, inside.soil_surface_k - np.float32(273.15), inside.soil_5cm_k - np.float32(273.15)])
     return ShelterDays(inside.shelter_name, days, np.ascontiguousarray(hourly, dtype=np.float32), shared)
+
+
+def joined_days(pieces: Sequence[ShelterDays]) -> ShelterDays:
+    """Pieces of one shelter's time, one after the other, as one; each but the first begins at midnight."""
+    days = LocalDays(np.concatenate([p.days.dates for p in pieces]), pieces[0].days.first_hour)
+    hourly, shared = (np.concatenate([getattr(p, rows) for p in pieces], axis=1) for rows in ("hourly", "shared"))
+    return ShelterDays(pieces[0].name, days, hourly, shared)
 
 
 def _daily(

@@ -213,14 +213,19 @@ def _lid_values(shelter: Shelter) -> dict[str, float]:
     }
 
 
+def sideways(shelter: Shelter) -> bool:
+    """Whether heat goes sideways between the shelter's soil and that of the open ground beside it."""
+    covered = not isinstance(shelter.shape, OpenGround)
+    return shelter.switches.sideways_soil and covered and shelter.ground.boundary == "wave"
+
+
 def _boundary_values(shelter: Shelter, enc: Enclosure) -> dict[str, float]:
     """Soil below and beside: the way sideways is floor over perimeter, which agrees with ISO 13370 for a small floor."""
     ground = shelter.ground
-    covered = not isinstance(shelter.shape, OpenGround)
     way_m = max(enc.floor_area_m2 / enc.perimeter_m, 0.1)
     films = (shelter.inside_film_w_m2k, shelter.outside_film_w_m2k)
     return {
-        "lateral": float(shelter.switches.sideways_soil and covered and ground.boundary == "wave"),
+        "lateral": float(sideways(shelter)),
         "lateral_perimeter": enc.perimeter_m,
         "lateral_way": way_m,
         "lateral_edge_r": ground.edge_resistance_m2k_w,

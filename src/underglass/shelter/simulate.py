@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
 
 from underglass.errors import InputError
-from underglass.place.place import Horizon
+from underglass.place.place import Horizon, Place
 from underglass.shelter import kernel
 from underglass.shelter.geometry import ROOF, WALL, Enclosure, enclosure
 from underglass.shelter.inside import HEAT_PATHS, InsideWeather
 from underglass.shelter.model import Construction, Cover, Ground, OpenGround, Plants, Shape, Sheet, Shelter, Switches
 from underglass.shelter.reduce import params as reduced
+from underglass.shelter.reduce import sideways
 from underglass.shelter.soil import Column, annual_wave_k, column_of_layers, soil_column
 from underglass.shelter.sunlight import FLOOR, WALLS_IN, Rays, SkyTables, follow_rays, hourly_sunlight, sky_tables
 from underglass.shelter.working import Handling, own_handling
@@ -33,6 +36,7 @@ __all__ = [
     "picks_of",
     "prepare",
     "simulate",
+    "simulate_pieces",
 ]
 
 F64 = NDArray[np.float64]
@@ -40,6 +44,9 @@ F32 = NDArray[np.float32]
 
 STEPS_DAY, STEPS_NIGHT = 2, 1
 SPIN_UP_H = 30 * 24
+PIECE_H = 4 * 8766
+"""Hours that are worked on at once where not all of them are asked for together."""
+
 REPORTED_DEPTHS_M = (0.05, 0.10, 0.30)
 
 
@@ -124,7 +131,7 @@ def _check(shelter: Shelter, enc: Enclosure) -> None:
 class Prepared:
     """A shelter and one or more series of outside hours of the same length, ready for the kernel.
 
-    params : constants of the shelter;  enclosure : its shape;  n_hours, n_members : length and number of the series
+    params : constants of the shelter;  enclosure : its shape;  start, n_hours, n_members : of the series
     hourly : the kernel's hourly arrays up to `swept`'s place, each (n_members * n_hours, …), member after member
     ground, walls, roof : columns;  soil_k : the ground at rest at the first hour, by layer [K]
     """
@@ -132,6 +139,8 @@ class Prepared:
     shelter: Shelter
     params: Any
     enclosure: Enclosure
+    place: Place
+    start: np.datetime64
     n_hours: int
     n_members: int
     outside: tuple[NDArray[Any], ...]
@@ -218,14 +227,7 @@ def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | N
     params = reduced(shelter, enc, tables, shelter.terrain or place.terrain)
     ground = _ground_column(shelter)
     if beside is None:
-        beside = np.zeros((0, len(ground.thickness_m)), np.float32)
-        if params.lateral > 0.0:
-            g = shelter.ground
-            natural = Ground(
-                moisture=g.moisture, porosity=g.porosity, quartz_share=g.quartz_share, wave_mean_k=g.wave_mean_k,
-                wave_amplitude_k=g.wave_amplitude_k, wave_day_of_minimum=g.wave_day_of_minimum,
-            )  # fmt: skip
-            beside = np.concatenate([open_ground_layers(o, natural, shelter.switches) for o in outside])
+        beside = _joined([_soil_beside(shelter, o) for o in outside])
     wave = ground_wave(shelter.ground, first)
     days = _day_of_year(first)
     diffusivity = float(np.mean(ground.conductivity_thawed / ground.heat_thawed))
@@ -238,7 +240,7 @@ def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | N
     names = ("wind_m_s", "longwave_down_w_m2", "pressure_pa", "precipitation_mm", "snow_depth_m")
     forced = [_joined([getattr(o, name) for o in outside]) for name in ("air_temp_k", *names)]
     return Prepared(
-        shelter, params, enc, first.n_hours, m,
+        shelter, params, enc, place, first.start, first.n_hours, m,
         outside=(forced[0], np.concatenate(vapour), *forced[1:], np.concatenate(sun)),
         after=(np.tile(_room_k(shelter, first), m), np.tile(bottom, m)),
         beside=beside, ground=ground, walls=_wall_column(shelter.walls, params.wall_area),
@@ -246,9 +248,9 @@ def prepare(shelter: Shelter, outside: Sequence[OutsideWeather], beside: F32 | N
     )  # fmt: skip
 
 
-def _joined(arrays: list[F64]) -> F64:
+def _joined(arrays: list[NDArray[Any]]) -> NDArray[Any]:
     """One array after the other; read-only like the arrays of an OutsideWeather, so that the kernel is compiled once."""
-    out = np.concatenate(arrays).view()
+    out = arrays[0].view() if len(arrays) == 1 else np.concatenate(arrays).view()
     out.flags.writeable = False
     return out
 
@@ -290,34 +292,79 @@ def simulate(
 
     The run starts from the annual soil wave and is led in by 30 days: the last of a whole-year series, else the first.
     """
-    inside, _ = _simulate(shelter, outside, heat=heat, keep_layers=False, handling=handling)
+    ((inside, _),) = _in_pieces(shelter, outside, [], heat=heat, handling=handling)
     return inside
 
 
-@lru_cache(maxsize=4)
+def simulate_pieces(shelter: Shelter, outside: OutsideWeather, cuts: Sequence[int]) -> Iterator[InsideWeather]:
+    """The same hours as `simulate`, one piece after the other, cut at these hours: who sums them up never holds them all."""
+    return (inside for inside, _ in _in_pieces(shelter, outside, cuts))
+
+
+_layers: WeakKeyDictionary[OutsideWeather, dict[tuple[Ground, Switches], F32]] = WeakKeyDictionary()
+"""Soil of open ground, kept as long as the weather that it comes from."""
+
+
 def open_ground_layers(outside: OutsideWeather, ground: Ground, switches: Switches) -> F32:
-    """Soil temperatures of open ground beside a shelter, shape (n_hours, n_layers) [K]; kept for the last few weathers."""
-    bare = Shelter("open", OpenGround(), ground=ground, switches=switches, plants=Plants(cover_share=0.2))
-    return _simulate(bare, outside, heat=False, keep_layers=True)[1]
+    """Soil temperatures of open ground beside a shelter, shape (n_hours, n_layers) [K]; kept with the weather."""
+    kept = _layers.setdefault(outside, {})
+    if (ground, switches) not in kept:
+        bare = Shelter("open", OpenGround(), ground=ground, switches=switches, plants=Plants(cover_share=0.2))
+        kept[ground, switches] = np.concatenate(
+            [
+                layers
+                for _, layers in _in_pieces(bare, outside, range(PIECE_H, outside.n_hours, PIECE_H), keep_layers=True)
+            ]
+        )
+    return kept[ground, switches]
 
 
-def _simulate(
-    shelter: Shelter, outside: OutsideWeather, *, heat: bool, keep_layers: bool, handling: Handling | None = None
-) -> tuple[InsideWeather, F32]:
-    ready, n = prepare(shelter, [outside]), outside.n_hours
-    worked = handling or own_handling(shelter, outside)
-    body, n_layers = body_at_rest(ready), len(ready.soil_k)
-    none9, none_soil = np.zeros((0, 9), np.float32), np.zeros((0, n_layers), np.float32)
+def _soil_beside(shelter: Shelter, outside: OutsideWeather) -> F32:
+    """Open ground's soil next to a small frame, (n_hours, layers) [K]; no hours where none of its heat comes in."""
+    if not sideways(shelter):
+        return np.zeros((0, len(_ground_column(shelter).thickness_m)), np.float32)
+    g = shelter.ground
+    natural = Ground(
+        moisture=g.moisture, porosity=g.porosity, quartz_share=g.quartz_share, wave_mean_k=g.wave_mean_k,
+        wave_amplitude_k=g.wave_amplitude_k, wave_day_of_minimum=g.wave_day_of_minimum,
+    )  # fmt: skip
+    return open_ground_layers(outside, natural, shelter.switches)
+
+
+def _in_pieces(
+    shelter: Shelter, outside: OutsideWeather, cuts: Sequence[int], *, heat: bool = False, keep_layers: bool = False,
+    handling: Handling | None = None,
+) -> Iterator[tuple[InsideWeather, F32]]:  # fmt: skip
+    """Hours inside and of the ground's layers, cut at these hours: what is prepared for the kernel is many times what comes out."""
+    n, worked = outside.n_hours, handling or own_handling(shelter, outside)
+    beside = _soil_beside(shelter, outside)
+    mean, amplitude, minimum = ground_wave(shelter.ground, outside)
+    ground = replace(shelter.ground, wave_mean_k=mean, wave_amplitude_k=amplitude, wave_day_of_minimum=minimum)
+    told = replace(shelter, ground=ground)  # a piece of the weather does not know the wave of the whole
+
+    def ready(hours: slice) -> Prepared:
+        part = outside if hours == slice(0, n) else outside.part(hours.start, hours.stop)
+        return prepare(told, [part], beside[hours] if len(beside) else beside)
+
+    pieces = [slice(a, b) for a, b in pairwise((0, *cuts, n))]
+    now = ready(pieces[0])
+    body, none9, none_soil = body_at_rest(now), np.zeros((0, 9), np.float32), np.zeros((0, len(now.soil_k)), np.float32)
     lead = slice(max(n - SPIN_UP_H, 0), n) if n >= 360 * 24 else slice(0, min(n, SPIN_UP_H))
-    advance(ready, body, worked, lead, np.empty((lead.stop - lead.start, 16), np.float32), none9, none_soil)
-    out = np.empty((n, 16), np.float32)
-    flows = np.empty((n, 9), np.float32) if heat else none9
-    layers = np.empty((n, n_layers), np.float32) if keep_layers else none_soil
-    closure = advance(ready, body, worked, slice(0, n), out, flows, layers)
+    _carried(ready(lead), body, worked.part(lead), none9, none_soil)
+    for i, hours in enumerate(pieces):
+        now = now if i == 0 else ready(hours)
+        flows = np.empty((now.n_hours, 9), np.float32) if heat else none9
+        layers = np.empty((now.n_hours, len(now.soil_k)), np.float32) if keep_layers else none_soil
+        yield _carried(now, body, worked.part(hours), flows, layers), layers
+
+
+def _carried(ready: Prepared, body: Body, worked: Handling, flows: F32, layers: F32) -> InsideWeather:
+    """The body carried through all that is prepared."""
+    out = np.empty((ready.n_hours, 16), np.float32)
+    closure = advance(ready, body, worked, slice(0, ready.n_hours), out, flows, layers)
     columns: dict[str, Any] = {name: np.ascontiguousarray(out[:, i]) for i, name in enumerate(kernel.OUT_COLUMNS)}
-    inside = InsideWeather(
-        shelter_name=shelter.name, place=outside.place, start=outside.start, **columns,
-        heat={name: flows[:, i] for i, name in enumerate(HEAT_PATHS)} if heat else {},
+    return InsideWeather(
+        shelter_name=ready.shelter.name, place=ready.place, start=ready.start, **columns,
+        heat={name: flows[:, i] for i, name in enumerate(HEAT_PATHS)} if len(flows) else {},
         floor_area_m2=ready.enclosure.floor_area_m2, closure=closure,
     )  # fmt: skip
-    return inside, layers

@@ -52,7 +52,7 @@ class Provenance:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, weakref_slot=True, eq=False)
 class OutsideWeather:
     """One unbroken series of hours outside, from days to many years.
 
