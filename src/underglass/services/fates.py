@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from underglass.crop.drivers import ShelterDays
 from underglass.crop.fate import Fates
 from underglass.crop.types import Crop
 from underglass.plan.household import Household
@@ -19,18 +18,17 @@ from underglass.plan.outlook_types import Route
 from underglass.plan.routes import routes
 from underglass.plan.wishes import Wishes
 from underglass.services.cache import keep_arrays, key_of, recall_arrays
-from underglass.services.guide import file_stamp, heading
+from underglass.services.days import known_days
+from underglass.services.guide import heading
 from underglass.services.progress import Progress
-from underglass.services.shelters import days_in
-from underglass.services.weather import ReadWeather, years_for
-from underglass.weather.outside import OutsideWeather
+from underglass.services.weather import ReadWeather, file_stamp
 
 __all__ = ["YearFates", "fates_of_year"]
 
 THREADS = 2
 ROOMS = (
     "units.py", "place/", "sun/", "weather/", "shelter/", "crop/", "sources/", "plan/outlook", "plan/routes.py", "plan/setout.py",
-    "plan/thresholds.py", "plan/data/thresholds.toml", "services/fates.py", "services/guide.py", "services/shelters.py", "services/weather.py",
+    "plan/thresholds.py", "plan/data/thresholds.toml", "services/days.py", "services/fates.py", "services/guide.py", "services/shelters.py", "services/weather.py",
 )  # fmt: skip
 """Code that fates depend on: what chooses among them may change without their being found anew."""
 
@@ -71,7 +69,7 @@ def fates_of_year(
     )
     if use_cache and (kept := recall_arrays(key)) is not None:
         return _unpacked(kept, sow_dates)
-    known = _days(household, int(str(on)[:4]), n_years, seed, read, progress)
+    known = known_days(household, on, n_years, seed, read, progress)
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[RouteFates]:
@@ -85,40 +83,11 @@ def fates_of_year(
         for i, part in enumerate(pool.map(one, crops)):
             found += part
             progress(0.5 + 0.3 * (i + 1) / len(crops), f"fate of {crops[i].name}")
-    told = heading(household, on, known.outside, known.years, seed)
+    told = heading(household, on, known, seed)
     answer = YearFates(told, known.years, tuple(found))
     if use_cache:
         keep_arrays(key, *_packed(answer))
     return answer
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Days:
-    """Days inside every shelter of a household, and the years of weather that they come from."""
-
-    key: str
-    outside: OutsideWeather
-    years: int
-    days: dict[str, ShelterDays]
-
-
-_last: list[_Days] = []
-"""Those of the last question: the next one is mostly about the same place."""
-
-
-def _days(
-    household: Household, year: int, n_years: int, seed: int, read: ReadWeather | None, progress: Progress
-) -> _Days:
-    bare = replace(household, wishes=Wishes(), standing=(), crops=(), seeds=())
-    key = key_of("days", bare, year, n_years, seed, file_stamp(household), rooms=ROOMS)
-    for kept in _last:
-        if kept.key == key:
-            return kept
-    progress(0.02, "weather of the place")
-    outside, years = years_for(household, year, n_years, seed, read)
-    found = _Days(key, outside, years, days_in(household.shelters, outside, progress))
-    _last[:] = [found]
-    return found
 
 
 def _packed(answer: YearFates) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:

@@ -20,13 +20,12 @@ from underglass.plan.routes import routes
 from underglass.plan.thresholds import thresholds
 from underglass.plan.verdict import Advice, Verdict, advise, of_own_or_fresh_seed
 from underglass.services.cache import keep, key_of, recall
+from underglass.services.days import KnownDays, known_days
 from underglass.services.progress import Progress, silent
-from underglass.services.shelters import days_in
-from underglass.services.weather import ReadWeather, check_years, frost_of, years_for
+from underglass.services.weather import ReadWeather, check_years, file_stamp
 from underglass.sun.daylength import short_days
-from underglass.weather.outside import OutsideWeather
 
-__all__ = ["best_routes", "by_verdict", "file_stamp", "heading", "outlook_data", "sowing_guide", "topics_of"]
+__all__ = ["best_routes", "by_verdict", "heading", "outlook_data", "sowing_guide", "topics_of"]
 
 VERSION = 1
 THREADS = 2
@@ -54,18 +53,16 @@ def sowing_guide(
     key = key_of("guide", household, str(on), n_years, seed, file_stamp(household))
     if use_cache and (kept := recall(key)) is not None:
         return kept
-    progress(0.02, "weather of the place")
-    outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
-    days = days_in(household.shelters, outside, progress)
+    known = known_days(household, on, n_years, seed, read, progress)
     wanted = [catalogue()[c] for c in household.crops or tuple(catalogue())]
-    answer = heading(household, on, outside, years, seed)
+    answer = heading(household, on, known, seed)
     answer["cautions"] = caution_rows(topics_of(household, wanted))
     ages = household.seed_ages(on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:
         def sown(ages: Mapping[str, float]) -> list[RouteOutlooks]:
             return list(sowing_outlooks(
-                [crop], lambda c: routes(c, household.shelters), days, weekly_dates(on), n_years=years,
+                [crop], lambda c: routes(c, household.shelters), known.days, weekly_dates(on), n_years=known.years,
                 latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
             ))  # fmt: skip
 
@@ -83,19 +80,9 @@ def sowing_guide(
     return answer
 
 
-def file_stamp(household: Household) -> str:
-    """Size and time of the weather file, so that a changed file is read again."""
-    if not household.weather_file:
-        return ""
-    from pathlib import Path
-
-    path = Path(household.weather_file)
-    return f"{path.stat().st_size}-{path.stat().st_mtime_ns}" if path.exists() else "missing"
-
-
-def heading(household: Household, on: np.datetime64, outside: OutsideWeather, years: int, seed: int) -> dict[str, Any]:
+def heading(household: Household, on: np.datetime64, days: KnownDays, seed: int) -> dict[str, Any]:
     """What an answer about a household stands on: place, weather, frost dates, shelters, as plain data."""
-    place, known = household.place, outside.provenance
+    place, known = household.place, days.weather
     year = int(str(on)[:4])
     dark = short_days(place.latitude_deg, year)
     return {
@@ -114,14 +101,14 @@ def heading(household: Household, on: np.datetime64, outside: OutsideWeather, ye
             "source": known.source,
             "licence": known.licence,
             "longwave": known.longwave,
-            "years": years,
+            "years": days.years,
             "seed": seed,
             "frost_sd_days": None if np.isnan(known.frost_sd_days) else known.frost_sd_days,
             "temp_sd_k": known.temp_sd_k,
             "notes": list(known.notes),
             "filled_hours": known.filled_hours,
         },
-        "frost": _frost(frost_of(outside)),
+        "frost": _frost(days.frost),
         "under_ten_hours": None if dark is None else {"from": str(dark[0]), "to": str(dark[1])},
         "thresholds": {"good": thresholds().good, "careful": thresholds().careful},
         "shelters": [{"name": s.name, "note": s.note, "use": s.kind} for s in household.shelters],

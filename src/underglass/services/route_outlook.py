@@ -14,10 +14,10 @@ from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import Route
 from underglass.plan.verdict import of_own_or_fresh_seed
 from underglass.services.cache import keep, key_of, recall
+from underglass.services.days import known_days
 from underglass.services.guide import outlook_data
 from underglass.services.progress import Progress, silent
-from underglass.services.shelters import days_in
-from underglass.services.weather import ReadWeather, years_for
+from underglass.services.weather import ReadWeather
 from underglass.services.why import named_shelter
 
 __all__ = ["route_outlook"]
@@ -44,14 +44,13 @@ def route_outlook(
     key = key_of("route", household, crop.id, bed.name, nursery.name if nursery else "", str(on), n_years, seed)
     if household.weather_file is None and (kept := recall(key)) is not None:
         return kept
-    progress(0.05, "weather of the place")
-    outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
-    days = days_in([bed] if nursery is None else [bed, nursery], outside, progress)
+    used = [bed] if nursery is None else [bed, nursery]
+    known = known_days(household, on, n_years, seed, read, progress, of=used)
     route = Route(bed.name, nursery.name if nursery else None)
 
     def sown(ages: Mapping[str, float]) -> list[RouteOutlooks]:
         return list(sowing_outlooks(
-            [crop], lambda _: [route], days, weekly_dates(on), n_years=years, latitude_deg=household.place.latitude_deg,
+            [crop], lambda _: [route], known.days, weekly_dates(on), n_years=known.years, latitude_deg=household.place.latitude_deg,
             seed=seed, seed_age_years=ages,
         ))  # fmt: skip
 

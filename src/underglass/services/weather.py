@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from underglass.weather.generator import generate_weather
 from underglass.weather.normals import ClimateNormals, from_grid, with_daily_record, with_last_frost, with_typed
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["ReadWeather", "check_years", "climate_of", "frost_of", "hours_for", "years_for"]
+__all__ = ["ReadWeather", "check_years", "climate_of", "file_stamp", "frost_of", "hours_for", "years_for"]
 
 ReadWeather = Callable[[str, Place], OutsideWeather]
 """Reads a weather file for a place; handed in by the face, so that tests can hand in another."""
@@ -65,6 +66,14 @@ def _statistics_of(outside: OutsideWeather, normals: ClimateNormals) -> ClimateN
     means = [np.array([values[month == m].mean() for m in range(12)]) for values in (low, high)]
     typed = with_typed(normals, outside.place, means[0], means[1])
     return replace(typed, layer="typical year", source=f"monthly normals of {known.source}", licence=known.licence)
+
+
+def file_stamp(household: Household) -> str:
+    """Size and time of the weather file, so that a changed file is read again."""
+    if not household.weather_file:
+        return ""
+    path = Path(household.weather_file)
+    return f"{path.stat().st_size}-{path.stat().st_mtime_ns}" if path.exists() else "missing"
 
 
 def check_years(n_years: int) -> None:

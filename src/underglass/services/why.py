@@ -13,9 +13,9 @@ from underglass.plan.household import Household
 from underglass.plan.outlook_types import Route
 from underglass.plan.routes import refusal
 from underglass.plan.story import tell
+from underglass.services.days import known_days
 from underglass.services.progress import Progress, silent
-from underglass.services.shelters import days_in
-from underglass.services.weather import ReadWeather, years_for
+from underglass.services.weather import ReadWeather
 from underglass.shelter.model import Shelter
 
 __all__ = ["named_shelter", "why"]
@@ -53,13 +53,18 @@ def why(
     route = Route(bed.name, nursery.name if nursery else None)
     if reason := refusal(crop, route, household.shelters):
         raise InputError(reason)
-    outside, years = years_for(household, int(str(on)[:4]), n_years, seed, read)
-    progress(0.1, "weather of the place")
     used = [bed] if nursery is None else [bed, nursery]
-    days = days_in(used, outside, progress)
+    known = known_days(household, on, n_years, seed, read, progress, of=used)
     age = household.seed_ages(on).get(crop.id, 0.0)
     story = tell(
-        crop, route, on, days, n_years=years, latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=age
+        crop,
+        route,
+        on,
+        known.days,
+        n_years=known.years,
+        latitude_deg=household.place.latitude_deg,
+        seed=seed,
+        seed_age_years=age,
     )
     progress(1.0, "told")
     answer = asdict(story)
@@ -71,9 +76,9 @@ def why(
     answer["crop"] = crop.name
     answer["seed_age_years"] = age
     answer["stands_on"] = {
-        "layer": outside.provenance.layer,
-        "source": outside.provenance.source,
-        "temp_sd_k": outside.provenance.temp_sd_k,
+        "layer": known.weather.layer,
+        "source": known.weather.source,
+        "temp_sd_k": known.weather.temp_sd_k,
     }
     answer["sources"] = {
         "coming up": source_citation(

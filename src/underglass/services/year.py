@@ -28,10 +28,10 @@ from underglass.plan.work import figures
 from underglass.plan.years import judging, quantiles
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
-from underglass.services.guide import file_stamp, topics_of
+from underglass.services.guide import topics_of
 from underglass.services.progress import Progress, silent
 from underglass.services.seeds import with_sowable_seed
-from underglass.services.weather import ReadWeather, check_years, climate_of
+from underglass.services.weather import ReadWeather, check_years, climate_of, file_stamp
 from underglass.units import k_to_c
 
 __all__ = ["sowing_id", "sowing_row", "stepper", "year_plan", "year_task"]
