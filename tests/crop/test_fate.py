@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from underglass.crop.catalogue import catalogue, find_crop
 from underglass.crop.drivers import ROWS
 from underglass.crop.fate import fate_rule, fates, toughness
-from underglass.crop.germination import rate_per_day, success
+from underglass.crop.germination import aged_share, rate_per_day, success
 from underglass.crop.growth import degrees, reference_degrees
 from underglass.crop.outcome import Fate
 from underglass.crop.types import Crop
@@ -45,7 +45,15 @@ def run(
 ):
     length = np.full(N_DAYS, day_h, np.float32)
     safe = np.ones(N_DAYS, np.uint8)
-    return fates(fate_rule(crop, age), nursery, bed, length, safe, np.array([start], np.int32), np.array([u]))
+    return fates(
+        fate_rule(crop, aged_share(crop.seed.life_years, age)),
+        nursery,
+        bed,
+        length,
+        safe,
+        np.array([start], np.int32),
+        np.array([u]),
+    )
 
 
 @pytest.mark.parametrize("name", ["leaf lettuce", "arugula", "mizuna", "tatsoi", "spinach"])

@@ -64,7 +64,7 @@ def test_pruning_keeps_the_best_and_the_count() -> None:
 def task_with(wishes: Wishes, crop: str = "radish"):
     crops = {find_crop(crop).id: find_crop(crop)}
     shelters = (preset("open"), preset("sill"))
-    return task_of(crops, [fates_of(crop, Route("open"))], {}, shelters, wishes, ON, seed_ages={}, on_hand={})
+    return task_of(crops, [fates_of(crop, Route("open"))], {}, shelters, wishes, ON, seed_shares={}, on_hand={})
 
 
 def test_manure_days_are_hard() -> None:
@@ -117,7 +117,7 @@ def test_areas_are_the_floor_or_what_the_family_says() -> None:
 
 def test_old_seed_is_sown_thicker() -> None:
     onion = find_crop("bulb onion")
-    assert seeds_to_sow(onion, 20, 3.0, in_cells=True) > seeds_to_sow(onion, 20, 0.0, in_cells=True)
+    assert seeds_to_sow(onion, 20, 0.3, in_cells=True) > seeds_to_sow(onion, 20, 1.0, in_cells=True)
 
 
 def test_what_stands_counts_as_it_is() -> None:

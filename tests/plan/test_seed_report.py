@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from underglass.errors import InputError
-from underglass.services.seeds import needed_of_plan, seed_report, with_sowable_seed
+from underglass.plan.seed_on_hand import with_sowable_seed
+from underglass.services.seeds import needed_of_plan, seed_report
 from underglass.sources.household_file import household_of_table
 
 ON = np.datetime64("2027-02-01")

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from underglass.compiled import njit
 from underglass.crop.bolting import bolt_rule
-from underglass.crop.germination import CELL_LOSS_AT_10C, CELL_LOSS_DOUBLES_DK, aged_share
+from underglass.crop.germination import CELL_LOSS_AT_10C, CELL_LOSS_DOUBLES_DK
 from underglass.crop.growth import DARK_GROWTH, needs_cday
 from underglass.crop.hardiness import (
     FULL_MEAN_C,
@@ -182,8 +182,8 @@ class Fates(NamedTuple):
     share: F32
 
 
-def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
-    """A crop's numbers for the kernel; old seed comes up less."""
+def fate_rule(crop: Crop, seed_share: float = 1.0) -> FateRule:
+    """A crop's numbers for the kernel.  seed_share : of fresh seed's germination that the seed sown still has, 0-1"""
     g, hard, harvest = crop.growth, crop.hardiness, crop.harvest
     baby, full, set_out = needs_cday(crop)
     if crop.kind in EARLY_KINDS:  # a short season is met with early kinds
@@ -208,7 +208,7 @@ def fate_rule(crop: Crop, seed_age_years: float = 0.0) -> FateRule:
         spread=cold_spread_dk(crop),
         injury=hard.injury_c,
         lethal=hard.lethal_c,
-        seed=aged_share(crop.seed.life_years, seed_age_years),
+        seed=seed_share,
         rot_after=(ROT_TENDER_D if crop.tender else ROT_HARDY_D)[0],
         rot_scale=(ROT_TENDER_D if crop.tender else ROT_HARDY_D)[1],
         cuts=float(harvest.cuts),

@@ -52,12 +52,12 @@ ROTATED = ("Brassicaceae", "Solanaceae", "Cucurbitaceae", "Fabaceae", "Amaryllid
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Option:
-    """A candidate as the family would sow it.  block_m2 : area of one block;  seed_age : [year];  standing : in the ground already"""
+    """A candidate as the family would sow it.  block_m2 : area of one block;  seed_share : of fresh seed's germination, 0-1;  standing : in the ground already"""
 
     candidate: Candidate
     crop: Crop
     block_m2: float
-    seed_age: float = 0.0
+    seed_share: float = 1.0
     standing: bool = False
 
     @property
@@ -68,7 +68,7 @@ class Option:
     def seeds(self, blocks: int = 1) -> int:
         """Seeds for so many blocks."""
         in_cells = self.candidate.route.raised_in is not None
-        return seeds_to_sow(self.crop, plants_on(self.crop, self.block_m2 * blocks), self.seed_age, in_cells=in_cells)
+        return seeds_to_sow(self.crop, plants_on(self.crop, self.block_m2 * blocks), self.seed_share, in_cells=in_cells)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

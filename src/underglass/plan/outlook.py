@@ -152,12 +152,12 @@ def sowing_outlooks(
     n_years: int,
     latitude_deg: float,
     seed: int = 1,
-    seed_age_years: Mapping[str, float] | None = None,
+    seed_shares: Mapping[str, float] | None = None,
 ) -> Iterator[RouteOutlooks]:
     """Outlooks of every crop on each of its routes for all sowing dates, as they are found; arguments as in sowing_fates."""
     for one in sowing_fates(
         crops, routes_of, shelters, sow_dates,
-        n_years=n_years, latitude_deg=latitude_deg, seed=seed, seed_age_years=seed_age_years,
+        n_years=n_years, latitude_deg=latitude_deg, seed=seed, seed_shares=seed_shares,
     ):  # fmt: skip
         yield _gather(one.crop_id, one.route, one.sow_dates, one.starts, one.found)
 
@@ -171,21 +171,21 @@ def sowing_fates(
     n_years: int,
     latitude_deg: float,
     seed: int = 1,
-    seed_age_years: Mapping[str, float] | None = None,
+    seed_shares: Mapping[str, float] | None = None,
 ) -> Iterator[RouteFates]:
     """Fates of every crop on each of its routes for all sowing dates in every year, as they are found.
 
 
     shelters : shelter_days of each place by name, all over the same days;  n_years : years of weather to sow in; the series should be
     longer by the longest crop (14 months)
-    seed_age_years : age of the seed on hand by crop id
+    seed_shares : of fresh seed's germination that is left in the seed sown, 0-1, by crop id; kinds left out are sown fresh
     """
     days = next(iter(shelters.values())).days
     starts = sow_indices(days.dates, sow_dates, n_years)
     day_length = day_length_h(latitude_deg, days.dates).astype(np.float32)
-    ages = seed_age_years or {}
+    shares = seed_shares or {}
     for crop in crops:
-        rule = fate_rule(crop, ages.get(crop.id, 0.0))
+        rule = fate_rule(crop, shares.get(crop.id, 1.0))
         tough = np.tile(toughness(n_years, seed, crop.id), len(sow_dates))
         ways = list(routes_of(crop))
         used = {name for way in ways for name in (way.grown_in, way.raised_in) if name}

@@ -119,7 +119,7 @@ def tell(
     n_years: int,
     latitude_deg: float,
     seed: int = 1,
-    seed_age_years: float = 0.0,
+    seed_share: float = 1.0,
 ) -> Story:
     """The story of sowing `crop` on this route and date, over `n_years` years of the shelters' days."""
     days = shelters[route.grown_in].days
@@ -129,7 +129,7 @@ def tell(
     safe = safe_days(crop, bed, days.dates) if nursery is not None else np.ones(days.n_days, np.uint8)
     length = day_length_h(latitude_deg, days.dates).astype(np.float32)
     found = fates(
-        fate_rule(crop, seed_age_years),
+        fate_rule(crop, seed_share),
         nursery,
         bed,
         length,

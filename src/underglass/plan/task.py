@@ -117,7 +117,7 @@ def task_of(
     wishes: Wishes,
     on: np.datetime64,
     *,
-    seed_ages: Mapping[str, float],
+    seed_shares: Mapping[str, float],
     on_hand: Mapping[str, int],
     earlier: Sequence[Earlier] = (),
     news: Sequence[str] = (),
@@ -163,7 +163,7 @@ def task_of(
         if all(extra is not c for c in chosen):
             chosen.append(extra)
     options = [
-        Option(c, crops[c.crop_id], size, seed_ages.get(c.crop_id, 0.0))
+        Option(c, crops[c.crop_id], size, seed_shares.get(c.crop_id, 1.0))
         for c in chosen
         if (size := _block(crops[c.crop_id], c, room, want_of)) <= room.beds[c.route.grown_in] + 1e-9
     ]

@@ -6,7 +6,6 @@ its end, so that advice errs late in spring and early in autumn.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -19,7 +18,7 @@ from underglass.plan.outlook import RouteOutlooks
 from underglass.plan.outlook_types import SowingOutlook
 from underglass.plan.thresholds import thresholds
 
-__all__ = ["Advice", "Verdict", "advise", "of_own_or_fresh_seed"]
+__all__ = ["Advice", "Verdict", "advise"]
 
 
 class Verdict(StrEnum):
@@ -125,21 +124,3 @@ def _got_far(outlooks: RouteOutlooks) -> NDArray[np.float64]:
     """How near to a harvest each date came where none ends in one: plants well grown, then at least ground warm enough for the seed."""
     grown = (Fate.PLANT_FROZEN, Fate.COOKED, Fate.BOLTED, Fate.NO_FRUIT_SET, Fate.NOT_READY)
     return np.asarray(outlooks.counts[:, grown].sum(axis=1) + 0.01 * outlooks.counts[:, Fate.SEED_TOO_OLD], dtype=float)
-
-
-def of_own_or_fresh_seed(
-    crop: Crop, sown: Callable[[Mapping[str, float]], Sequence[RouteOutlooks]], ages: Mapping[str, float]
-) -> tuple[Sequence[RouteOutlooks], bool]:
-    """Outlooks of the seed on hand; of fresh seed, and true, where that on hand is too old for every route and fresh would do.
-
-    sown : outlooks of the crop by the ages of seed [years]
-    """
-    own = sown(ages)
-    if not ages.get(crop.id) or _any_good(crop, own):
-        return own, False
-    fresh = sown({})
-    return (fresh, True) if _any_good(crop, fresh) else (own, False)
-
-
-def _any_good(crop: Crop, found: Sequence[RouteOutlooks]) -> bool:
-    return any(advise(crop, outlooks).verdict is not Verdict.NOT_HERE for outlooks in found)

@@ -9,14 +9,13 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from underglass.crop.germination import aged_share
 from underglass.crop.seeds import seeds_for_plants, seeds_per_cell
 from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.plan.wishes import Ground, Want
 from underglass.shelter.model import Box, Drum, Hoop, OpenGround, Shelter
 
-__all__ = ["areas", "block_m2", "figures", "germination_now", "plants_on", "seeds_to_sow"]
+__all__ = ["areas", "block_m2", "figures", "fresh_germination", "plants_on", "seeds_to_sow"]
 
 USUAL_BLOCK_M2 = 1.0
 BLOCKS_IN_A_SMALL_BED, BLOCKS_IN_A_LARGE_BED = 5, 10
@@ -50,6 +49,11 @@ def _floor_m2(shelter: Shelter) -> float:
             return given if given > 1.0 else float(room["open_area_m2"])
 
 
+def fresh_germination(crop: Crop) -> float:
+    """Share of fresh seed that germinates, 0-1: the official least of the kind where there is one."""
+    return crop.seed.official_germination or UNKNOWN_GERMINATION
+
+
 def areas(shelters: Sequence[Shelter], ground: Sequence[Ground]) -> dict[str, float]:
     """Area that may be planted in each shelter [m2]: as the family says, else its floor.  Raises InputError for an unknown shelter."""
     said = {g.shelter: g.area_m2 for g in ground}
@@ -77,15 +81,12 @@ def plants_on(crop: Crop, area_m2: float) -> int:
     return max(1, round(crop.spacing.per_m2 * area_m2))
 
 
-def germination_now(crop: Crop, age_years: float) -> float:
-    """Share of the seed on hand expected to germinate, 0-1: official least for fresh seed, aged by household seed life."""
-    fresh = crop.seed.official_germination or UNKNOWN_GERMINATION
-    return min(max(fresh * aged_share(crop.seed.life_years, age_years), 0.02), 0.99)
+def seeds_to_sow(crop: Crop, plants: int, seed_share: float = 1.0, *, in_cells: bool) -> int:
+    """Seeds for so many plants: enough in each cell for one plant at 90 %, or enough in the row for all of them at 90 %.
 
-
-def seeds_to_sow(crop: Crop, plants: int, age_years: float, *, in_cells: bool) -> int:
-    """Seeds for so many plants: enough in each cell for one plant at 90 %, or enough in the row for all of them at 90 %."""
-    germination = germination_now(crop, age_years)
+    seed_share : of fresh seed's germination that is left, 0-1
+    """
+    germination = min(max(fresh_germination(crop) * seed_share, 0.02), 0.99)
     if in_cells:
         return plants * seeds_per_cell(germination, 0.9)
     return seeds_for_plants(plants, germination * float(figures()["seed"]["field"]))

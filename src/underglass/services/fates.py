@@ -16,6 +16,7 @@ from underglass.plan.household import Household
 from underglass.plan.outlook import RouteFates, sowing_fates
 from underglass.plan.outlook_types import Route
 from underglass.plan.routes import routes
+from underglass.plan.seed_on_hand import seed_shares
 from underglass.plan.wishes import Wishes
 from underglass.services.cache import keep_arrays, key_of, recall_arrays
 from underglass.services.days import known_days
@@ -70,12 +71,12 @@ def fates_of_year(
     if use_cache and (kept := recall_arrays(key)) is not None:
         return _unpacked(kept, sow_dates)
     known = known_days(household, on, n_years, seed, read, progress)
-    ages = household.seed_ages(on)
+    shares = seed_shares(household, on)
 
     def one(crop: Crop) -> list[RouteFates]:
         return list(sowing_fates(
             [crop], lambda c: routes(c, household.shelters), known.days, sow_dates, n_years=known.years,
-            latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
+            latitude_deg=household.place.latitude_deg, seed=seed, seed_shares=shares,
         ))  # fmt: skip
 
     found: list[RouteFates] = []

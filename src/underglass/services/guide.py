@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -17,8 +17,9 @@ from underglass.plan.household import Household
 from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import DateSpread, SowingOutlook
 from underglass.plan.routes import routes
+from underglass.plan.seed_on_hand import seed_shares
 from underglass.plan.thresholds import thresholds
-from underglass.plan.verdict import Advice, Verdict, advise, of_own_or_fresh_seed
+from underglass.plan.verdict import Advice, Verdict, advise
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.days import KnownDays, known_days
 from underglass.services.progress import Progress, silent
@@ -57,16 +58,14 @@ def sowing_guide(
     wanted = [catalogue()[c] for c in household.crops or tuple(catalogue())]
     answer = heading(household, on, known, seed)
     answer["cautions"] = caution_rows(topics_of(household, wanted))
-    ages = household.seed_ages(on)
+    ages, shares = household.seed_ages(on), seed_shares(household, on)
 
     def one(crop: Crop) -> list[dict[str, Any]]:
-        def sown(ages: Mapping[str, float]) -> list[RouteOutlooks]:
-            return list(sowing_outlooks(
-                [crop], lambda c: routes(c, household.shelters), known.days, weekly_dates(on), n_years=known.years,
-                latitude_deg=household.place.latitude_deg, seed=seed, seed_age_years=ages,
-            ))  # fmt: skip
-
-        found, buy = of_own_or_fresh_seed(crop, sown, ages)
+        found = sowing_outlooks(
+            [crop], lambda c: routes(c, household.shelters), known.days, weekly_dates(on), n_years=known.years,
+            latitude_deg=household.place.latitude_deg, seed=seed, seed_shares=shares,
+        )  # fmt: skip
+        buy = crop.id in ages and crop.id not in shares
         return [_row(crop, outlooks, ages.get(crop.id), buy=buy) for outlooks in found]
 
     rows: list[dict[str, Any]] = []

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -10,9 +9,9 @@ import numpy as np
 from underglass.crop.catalogue import find_crop
 from underglass.errors import InputError
 from underglass.plan.household import Household
-from underglass.plan.outlook import RouteOutlooks, sowing_outlooks, weekly_dates
+from underglass.plan.outlook import sowing_outlooks, weekly_dates
 from underglass.plan.outlook_types import Route
-from underglass.plan.verdict import of_own_or_fresh_seed
+from underglass.plan.seed_on_hand import needs_fresh, seed_shares
 from underglass.services.cache import keep, key_of, recall
 from underglass.services.days import known_days
 from underglass.services.guide import outlook_data
@@ -48,16 +47,13 @@ def route_outlook(
     known = known_days(household, on, n_years, seed, read, progress, of=used)
     route = Route(bed.name, nursery.name if nursery else None)
 
-    def sown(ages: Mapping[str, float]) -> list[RouteOutlooks]:
-        return list(sowing_outlooks(
-            [crop], lambda _: [route], known.days, weekly_dates(on), n_years=known.years, latitude_deg=household.place.latitude_deg,
-            seed=seed, seed_age_years=ages,
-        ))  # fmt: skip
-
-    (outlooks,), buy = of_own_or_fresh_seed(crop, sown, household.seed_ages(on))
+    (outlooks,) = sowing_outlooks(
+        [crop], lambda _: [route], known.days, weekly_dates(on), n_years=known.years, latitude_deg=household.place.latitude_deg,
+        seed=seed, seed_shares=seed_shares(household, on),
+    )  # fmt: skip
     dates = [outlook_data(outlooks.at(i)) for i in range(len(outlooks.sow_dates))]
     answer = {"version": 1, "crop": crop.id, "name": crop.name, "grown_in": bed.name,
-              "raised_in": nursery.name if nursery else None, "fresh_seed": buy, "dates": dates}  # fmt: skip
+              "raised_in": nursery.name if nursery else None, "fresh_seed": needs_fresh(household, crop.id, on), "dates": dates}  # fmt: skip
     if household.weather_file is None:
         keep(key, answer)
     progress(1.0, "done")

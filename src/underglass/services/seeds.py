@@ -4,32 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from underglass.crop.catalogue import catalogue, find_crop
-from underglass.crop.germination import aged_share
-from underglass.crop.germination_test import Expected, after_test, exact_interval, expected_of, seeds_for
-from underglass.crop.seeds import seed_moisture, seeds_per_cell, viability_after
+from underglass.crop.packet_germination import Expected, exact_interval, expected_of, seeds_for
+from underglass.crop.seeds import seeds_per_cell
 from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.plan.household import Household, SeedPacket
-from underglass.plan.work import UNKNOWN_GERMINATION, figures
+from underglass.plan.seed_on_hand import advice_on, age_of, expected_from, sowable, with_sowable_seed
+from underglass.plan.work import figures, fresh_germination
 
-__all__ = ["needed_of_plan", "seed_report", "with_sowable_seed"]
+__all__ = ["needed_of_plan", "seed_report"]
 
 VERSION = 1
-FRESH = 0.95
-"""Share alive of fresh good seed, where the storage equation starts (estimate)."""
-
-THIN, DEAD = 0.7, 0.5
-"""Under the first sow thicker, at or under the second discard or sow double (Univ. of Nebraska Extension)."""
-
-TEST_SEEDS = 10
-UNSURE = 0.45
-"""An interval wider than this is worth a test."""
 
 
 def seed_report(
@@ -73,31 +63,9 @@ def seed_report(
 ORDER = ("use first", "good", "sow thicker", "test", "buy")
 
 
-def _germination(packet: SeedPacket, on: np.datetime64) -> tuple[Expected, str]:
-    """What is expected of a packet, and what that stands on."""
-    crop = catalogue()[packet.crop_id]
-    age = _age(packet, on)
-    share = (crop.seed.official_germination or UNKNOWN_GERMINATION) * aged_share(crop.seed.life_years, age)
-    basis = "household life of the kind"
-    if packet.storage_k is not None and packet.storage_rh is not None and crop.seed.viability is not None:
-        if 0.1 <= packet.storage_rh <= 0.7:
-            temp_c = packet.storage_k - 273.15
-            moisture = seed_moisture(packet.storage_rh, temp_c, crop.seed.oil_share or 0.0)
-            share = viability_after(crop.seed, FRESH, max(age, 0.01) * 365.25, moisture, temp_c)
-            basis = "storage: Ellis & Roberts 1980"
-        else:
-            basis = "household life of the kind, as the store is damper or drier than was measured"
-    expected = after_test(expected_of(share), packet.n_up, packet.n_sown)
-    return expected, f"test of {packet.n_sown}, {basis} before it" if packet.n_sown else basis
-
-
-def _age(packet: SeedPacket, on: np.datetime64) -> float:
-    return float(max(0, int(str(on)[:4]) - packet.packed))
-
-
 def _packet(packet: SeedPacket, on: np.datetime64) -> dict[str, Any]:
-    crop, age = catalogue()[packet.crop_id], _age(packet, on)
-    expected, basis = _germination(packet, on)
+    crop, age = catalogue()[packet.crop_id], age_of(packet, on)
+    expected, basis = expected_from(packet, on)
     low, high = expected.interval()
     life = crop.seed.life_years
     left = None if life is None else life - age
@@ -117,23 +85,9 @@ def _packet(packet: SeedPacket, on: np.datetime64) -> dict[str, Any]:
         if not packet.n_sown
         else [round(v, 3) for v in exact_interval(packet.n_up, packet.n_sown)],
         "seeds_per_cell": seeds_per_cell(min(expected.mean, 0.99)),
-        "advice": _advice(crop, packet, expected, left),
+        "advice": advice_on(packet, on),
+        "counted_on": sowable(packet, on),
     }
-
-
-def _advice(crop: Crop, packet: SeedPacket, expected: Expected, left: float | None) -> str:
-    """Buy, test, sow thicker, use first, or good; measured against what fresh seed of the kind may be sold at."""
-    fresh = crop.seed.official_germination or UNKNOWN_GERMINATION
-    thin, dead = min(THIN, fresh), min(DEAD, 0.6 * fresh)
-    low, high = expected.interval()
-    enough = packet.count is None or packet.count >= 2 * TEST_SEEDS
-    if expected.mean <= dead:
-        return "test" if not packet.n_sown and high > thin and enough else "buy"
-    if left is not None and left <= 0.0 and not packet.n_sown and high - low > UNSURE and enough:
-        return "test"
-    if expected.mean < 0.9 * thin:
-        return "sow thicker"
-    return "use first" if left is not None and left <= 1.0 else "good"
 
 
 def needed_of_plan(plan: Mapping[str, Any]) -> tuple[dict[str, int], dict[str, int]]:
@@ -148,22 +102,14 @@ def needed_of_plan(plan: Mapping[str, Any]) -> tuple[dict[str, int], dict[str, i
     return plants, seeds
 
 
-def with_sowable_seed(household: Household, on: np.datetime64) -> Household:
-    """The household without the packets that are good for nothing: what a plan sows of these kinds is bought."""
-    kept = tuple(
-        p for p in household.seeds if _advice(catalogue()[p.crop_id], p, _germination(p, on)[0], None) != "buy"
-    )
-    return replace(household, seeds=kept)
-
-
 def _need(
     crop: Crop, plants: int, household: Household, on: np.datetime64, chance: float, seeds: int | None = None
 ) -> dict[str, Any]:
     """Seeds for so many plants from what is on hand, and how many packets that lacks."""
     if plants < 1:
         raise InputError(f"{crop.name}: {plants} plants wanted, expected at least 1")
-    usable = [(p, _germination(p, on)[0]) for p in with_sowable_seed(household, on).seeds if p.crop_id == crop.id]
-    fresh = expected_of(crop.seed.official_germination or UNKNOWN_GERMINATION)
+    usable = [(p, expected_from(p, on)[0]) for p in with_sowable_seed(household, on).seeds if p.crop_id == crop.id]
+    fresh = expected_of(fresh_germination(crop))
     expected = max((e for _, e in usable), key=lambda e: e.mean, default=fresh)
     field = float(figures()["seed"]["field"])
     sown = seeds or seeds_for(plants, Expected(expected.a * field, expected.a * (1.0 - field) + expected.b), chance)

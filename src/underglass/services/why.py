@@ -12,6 +12,7 @@ from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.plan.outlook_types import Route
 from underglass.plan.routes import refusal
+from underglass.plan.seed_on_hand import needs_fresh, seed_shares
 from underglass.plan.story import tell
 from underglass.services.days import known_days
 from underglass.services.progress import Progress, silent
@@ -55,7 +56,7 @@ def why(
         raise InputError(reason)
     used = [bed] if nursery is None else [bed, nursery]
     known = known_days(household, on, n_years, seed, read, progress, of=used)
-    age = household.seed_ages(on).get(crop.id, 0.0)
+    share = seed_shares(household, on).get(crop.id, 1.0)
     story = tell(
         crop,
         route,
@@ -64,7 +65,7 @@ def why(
         n_years=known.years,
         latitude_deg=household.place.latitude_deg,
         seed=seed,
-        seed_age_years=age,
+        seed_share=share,
     )
     progress(1.0, "told")
     answer = asdict(story)
@@ -74,7 +75,8 @@ def why(
         for key in ("earliest", "middle", "latest"):
             ending[key] = str(ending[key])
     answer["crop"] = crop.name
-    answer["seed_age_years"] = age
+    answer["seed_age_years"] = household.seed_ages(on).get(crop.id)
+    answer["fresh_seed"] = needs_fresh(household, crop.id, on)
     answer["stands_on"] = {
         "layer": known.weather.layer,
         "source": known.weather.source,

@@ -22,6 +22,7 @@ from underglass.plan.optimise import Task, build, sample_years, sowings_cap, tar
 from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import solve
+from underglass.plan.seed_on_hand import needs_fresh, seed_shares, with_sowable_seed
 from underglass.plan.task import Earlier, as_planned, check_places, manure_free, new_kinds, task_of, wished_crops
 from underglass.plan.wishes import Standing
 from underglass.plan.work import figures
@@ -30,7 +31,6 @@ from underglass.services.cache import keep, key_of, recall
 from underglass.services.fates import YearFates, fates_of_year
 from underglass.services.guide import topics_of
 from underglass.services.progress import Progress, silent
-from underglass.services.seeds import with_sowable_seed
 from underglass.services.weather import ReadWeather, check_years, climate_of, file_stamp
 from underglass.units import k_to_c
 
@@ -149,7 +149,7 @@ def year_task(
     past = {i: _past(household, crops[s.crop_id], on, s, asked, progress) for i, s in enumerate(wishes.standing)}
     task = task_of(
         crops, found.found, past, household.shelters, wishes, on,
-        seed_ages=household.seed_ages(on), on_hand=_on_hand(household), earlier=before, news=[c.id for c in fresh],
+        seed_shares=seed_shares(household, on), on_hand=_on_hand(household), earlier=before, news=[c.id for c in fresh],
         grown=grown, lean=lean, month_mean_c=_month_mean_c(household),
     )  # fmt: skip
     if not task.options:
@@ -229,6 +229,8 @@ def _answer(household: Household, task: Task, found: YearFates, decision: Decisi
         "ground": _ground(task, chosen),
         "pins": _pins(task),
     }
+    sown = sorted({c.option.crop.id for c in chosen if not c.option.standing})
+    answer["fresh_seed"] = [crop for crop in sown if needs_fresh(household, crop, task.on)]
     return answer
 
 

@@ -17,7 +17,7 @@ from underglass.faces.web.story_words import tell_story
 
 STORY: dict[str, Any] = {
     "crop_id": "spinach", "crop": "Spinach", "route": {"grown_in": "box", "raised_in": None}, "sow_date": "2027-02-15", "n_years": 30,
-    "harvested": 24, "soil_c": (-1.0, 0.0, 1.0), "light": (16.0, 17.0, 21.0), "light_good": 12.0, "coldest_c": (-10.0, -8.0, -6.0),
+    "harvested": 24, "fresh_seed": False, "soil_c": (-1.0, 0.0, 1.0), "light": (16.0, 17.0, 21.0), "light_good": 12.0, "coldest_c": (-10.0, -8.0, -6.0),
     "hottest_c": (28.0, 30.0, 32.0), "kill_soft_c": -6.5, "kill_hard_c": -13.0, "emerges_d": (38.0, 44.0, 52.0), "set_out_d": None,
     "first_d": (86.0, 91.0, 97.0), "last_d": (86.0, 91.0, 97.0), "safe_from": None,
     "endings": [{"cause": "killed by cold as a seedling", "years": 6, "earliest": "2027-03-26", "middle": "2027-03-31",
@@ -67,6 +67,8 @@ def test_a_story_is_told_in_each_language(language: str) -> None:
     assert len(told.dates) == 2, "a crop picked once has one date of picking"
     assert "6" in told.endings[0]
     assert "05:00" in told.endings[0]
+    fresh = tell_story({**STORY, "fresh_seed": True}, Speech(language, "c"))
+    assert len(fresh.endings) == len(told.endings) + 1, "seed that nothing counts on is told"
     assert len(told.stands_on) == 2
     sure = tell_story({**STORY, "emerges_d": (44.0, 44.0, 44.0)}, Speech(language, "c"))
     assert "(" in told.dates[0]

@@ -71,7 +71,7 @@ def _show(report: dict[str, Any]) -> None:
                 str(p["packed"]),
                 likely,
                 official,
-                str(p["seeds_per_cell"]),
+                str(p["seeds_per_cell"]) if p["counted_on"] else "–",
                 p["advice"],
                 p["basis"],
             )
@@ -79,6 +79,11 @@ def _show(report: dict[str, Any]) -> None:
         console.print(
             "In brackets nine packets in ten.  A test: 10 seeds on damp paper in a warm place, counted after 7 and 14 days."
         )
+        dropped = ", ".join(f"{short_name(p['name'])} {p['packed']}" for p in report["packets"] if not p["counted_on"])
+        if dropped:
+            console.print(
+                f"Not counted on: {dropped}.  Half of it or less is expected to come up, so guide, year and this list reckon with fresh seed, until a test says better."
+            )
     else:
         console.print("No seed is named: add \\[\\[seeds]] to the household file.")
     for n in report["needs"]:

@@ -210,7 +210,9 @@ def _foot(guide: dict[str, Any]) -> list[str]:
             f"Days are under ten hours from {day(dark['from'])} to {day(dark['to'])}: growth is slow then, have leaf crops near full size before."
         )
     if any(row["fresh_seed"] for row in guide["rows"]):
-        lines.append("Buy seed: what is on hand is too old to count on; dates and chances are those of fresh seed.")
+        lines.append(
+            "Buy seed, or test yours (`underglass seeds`): less than enough of it is expected to come up; dates and chances are those of fresh seed."
+        )
     lines += [note[0].upper() + note[1:] + "." for note in stands["notes"]]
     if stands["layer"] == "grid":
         lines.append(

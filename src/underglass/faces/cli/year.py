@@ -278,8 +278,16 @@ def _met(console: Any, plan: dict[str, Any]) -> None:
 
 def _foot(plan: dict[str, Any]) -> list[str]:
     stands = plan["stands_on"]
+    bought = ", ".join(sorted({short_name(s["name"]) for s in plan["sowings"] if s["crop"] in plan["fresh_seed"]}))
     return [
         "",
+        *(
+            [
+                f"Buy, or test yours (`underglass seeds`): {bought}.  Less than enough of what is on hand is expected to come up; the plan counts on fresh seed."
+            ]
+            if bought
+            else []
+        ),
         f"Chosen on {plan['planned_on_years']} years of weather, counted on {plan['judged_on_years']}{' others' if plan['held_out'] else ''}; no plan of the sowings weighed is better by more than {plan['gap']:.1%}.",
         "The ranges are by weather alone.  Yields are typical ones: soil and skill make them half as much to 1.7 times as much.  Minutes and servings are estimates.",
         *standing(stands, plan["frost"]),

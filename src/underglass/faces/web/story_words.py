@@ -38,8 +38,8 @@ def tell_story(story: dict[str, Any], speech: Speech) -> Told:
 
 
 def _endings(story: dict[str, Any], speech: Speech) -> list[str]:
-    lines = [_ending(ending, story["n_years"], speech) for ending in story["endings"]]
-    return lines or [speech.say("why.all_well")]
+    lines = [_ending(ending, story["n_years"], speech) for ending in story["endings"]] or [speech.say("why.all_well")]
+    return [*lines, speech.say("why.fresh_seed")] if story["fresh_seed"] else lines
 
 
 def _ending(ending: dict[str, Any], years: int, speech: Speech) -> str:

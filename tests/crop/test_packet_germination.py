@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
-from underglass.crop.germination_test import Expected, after_test, exact_interval, expected_of, seeds_for
+from underglass.crop.packet_germination import Expected, after_test, exact_interval, expected_of, seeds_for
 from underglass.errors import InputError
 
 EXACT = [(10, 10, 69, 100), (8, 10, 44, 97), (7, 10, 35, 93), (5, 10, 19, 81), (0, 10, 0, 31), (18, 20, 68, 99), (14, 20, 46, 88), (40, 50, 66, 90), (70, 100, 60, 79)]  # fmt: skip
