@@ -11,8 +11,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from underglass.compiled import njit
 
 __all__ = ["Moments", "lines"]
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from underglass.compiled import njit
 
 __all__ = ["State", "Terms", "climbed", "fresh_copy", "fresh_state", "searched"]
 
