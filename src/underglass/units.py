@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from underglass.errors import InputError
 
 __all__ = [
+    "BTU_WH",
     "INCH_M",
     "OUNCE_KG",
     "SQUARE_FOOT_M2",
@@ -37,8 +38,13 @@ OUNCE_KG = 0.028349523125
 """One avoirdupois ounce in kilograms (definition)."""
 
 SQUARE_FOOT_M2 = 0.09290304
-US_GALLON_M3 = 3.785411784e-3
 """One square foot in square metres (definition)."""
+
+BTU_WH = 0.29307107
+"""One British thermal unit in watt-hours (international table Btu of 1055.056 J, NIST SP 811 appendix B)."""
+
+US_GALLON_M3 = 3.785411784e-3
+"""One US liquid gallon in cubic metres (definition, 231 cubic inches)."""
 
 T = TypeVar("T", float, NDArray[np.float64], NDArray[np.float32])
 

@@ -68,7 +68,7 @@ def test_the_heat_paths() -> None:
         "soil_down_w": -499.6,
         "latent_w": 0.2,
     }
-    svg = heat_paths(flows, "Heat", SAY)
+    svg = heat_paths(flows, "Heat", SAY, lambda wh: f"{wh:+.0f} Wh/m²".replace("-", "−"))
     assert lines_of(svg) == kept("heat-paths", svg)
     assert "drying and dew" not in svg, "what is too little to be drawn is not named"
 

@@ -126,7 +126,7 @@ def test_what_others_belong_to_is_not_taken_out(hand: Hand) -> None:
     hand.open(address)
     answer = hand.send(f"{address}/remove")
     assert answer.status_code == 422
-    assert "remove them first" in answer.text
+    assert "take those out first" in answer.text
 
 
 @pytest.mark.parametrize("path", ["note/nothing", "devices/x", "note/..%2f..%2fetc", "settings/x"])

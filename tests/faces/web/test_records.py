@@ -149,9 +149,9 @@ def test_days_without_anybody_change_the_plan(hand: Hand) -> None:
     today(hand)
     key = hand.desk.day_plan().key
     hand.open("/notebook")
-    assert "10 Mar: nobody home" in hand.tap("visits", on="2027-03-10", until="2027-03-11").text
+    assert "10\u00a0Mar: nobody home" in hand.tap("visits", on="2027-03-10", until="2027-03-11").text
     assert hand.desk.day_plan().key != key
-    assert "11 Mar: 09:15, 16:00" in hand.tap("visits", on="2027-03-11", times="9:15, 16:00").text
+    assert "11\u00a0Mar: 09:15, 16:00" in hand.tap("visits", on="2027-03-11", times="9:15, 16:00").text
     assert "Mar: nobody home" not in hand.tap("visits", on="2027-03-10", until="2027-03-11", who="usual").text
     assert hand.desk.day_plan().key == key
 

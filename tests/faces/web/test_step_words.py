@@ -94,6 +94,6 @@ def test_a_step_is_known(what: str) -> None:
 def test_names_days_and_words_are_said_as_on_the_page() -> None:
     german = Speech("de", "c")
     assert step("kale in south box: odd", german) == "kale in south box: odd"
-    assert step("Kale sown in the south box on 2027-03-10", german) == "Gesät: Grünkohl, south box, 10. März"
+    assert step("Kale sown in the south box on 2027-03-10", german) == "Gesät: Grünkohl, south box, 10.\u00a0März"
     assert step("note: sown in the hurry on Monday", german) == "Notiz: sown in the hurry on Monday"
     assert step("something that nobody knows yet", german) == "something that nobody knows yet"

@@ -31,6 +31,16 @@ def test_every_language_says_everything(language: str) -> None:
         assert set(re.findall(r"\{(\w+)\}", text)) == set(re.findall(r"\{(\w+)\}", english[key])), key
 
 
+def test_words_for_one_belong_to_words_for_many() -> None:
+    known = catalogue_of("en")
+    for key in known:
+        if key.endswith("_one"):
+            assert key.removesuffix("_one") in known
+    assert say_in("en")("seeds.years_left", n=1).endswith("1 year left.")
+    assert say_in("en")("seeds.years_left", n=2).endswith("2 years left.")
+    assert say_in("de")("seeds.years_left", n="1").endswith("1 Jahr.")
+
+
 def test_every_text_that_is_asked_for_is_there() -> None:
     known = catalogue_of("en")
     sources = [*WEB.rglob("*.html"), *WEB.rglob("*.py"), *(WEB.parent / "charts").glob("*.py")]

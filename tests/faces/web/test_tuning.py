@@ -103,8 +103,8 @@ def test_what_the_file_does_not_say_can_be_said(hand: Hand) -> None:
     assert answer.status_code == 422
     answer = hand.send("/tuning/preview", units="f", order="mdy", shelter="hoop house")
     assert answer.status_code == 200
-    assert "30 °F" in answer.text
-    assert "4 Mar" in answer.text
+    assert "30\u00a0°F" in answer.text
+    assert "4\u00a0Mar" in answer.text
     assert hand.send("/tuning/preview", units="f", order="mdy", zone="Nowhere/Land").status_code == 422
     hand.send("/tuning/preview", units="f", order="mdy", zone="", shelter="hoop house", keep="1")
     assert count(hand) == 48
@@ -136,7 +136,7 @@ def test_a_correction_is_shown_kept_and_taken_back(hand: Hand, log: str) -> None
             tuning.intervals["leak_factor"][0] < tuning.parameters["leak_factor"] < tuning.intervals["leak_factor"][1]
         )
     assert hand.desk.mark() != before, "outlooks follow the corrected shelter"
-    assert "corrected since 10 Mar" in hand.open("/tuning").text
+    assert "corrected since 10\u00a0Mar" in hand.open("/tuning").text
     hand.send("/tuning/undo")
     assert hand.desk.mark() == before
     assert hand.send("/tuning/file").status_code == 422

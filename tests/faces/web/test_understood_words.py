@@ -42,5 +42,5 @@ def test_what_the_notebook_knows() -> None:
     line = "from the notebook: air 20 cm high: 12 lowest, 2027-03-01 to 2027-03-12, shaded"
     assert (
         understood(line, Speech("de", "c"))
-        == "Aus dem Notizbuch: air 20 cm high: 12 tiefste, 1. März bis 12. März, im Schatten"
+        == "Aus dem Notizbuch: air 20 cm high: 12 tiefste, 1.\u00a0März bis 12.\u00a0März, im Schatten"
     )

@@ -215,8 +215,8 @@ def test_a_household_without_shelters_is_told_so(tmp_path: Path) -> None:
     with desk.home._made(desk.home.own) as book:
         keep_household(book, replace(demo_household(), shelters=(), standing=()))
     hand = Hand(desk)
-    assert "no shelters" in settled(hand)
-    assert "no shelters" in hand.open("/year").text, "the fault can be read, it does not begin without end"
+    assert "no place to grow yet" in settled(hand)
+    assert "no place to grow yet" in hand.open("/year").text, "the fault can be read, it does not begin without end"
 
 
 def test_the_first_visit_comes_before_the_year(tmp_path: Path) -> None:

@@ -46,8 +46,8 @@ def _lean(days: dict[str, str] | None, weeks: Sequence[str], x: Sequence[float],
             start = None
     if parts:
         parts += [
-            rect(LEFT + 186.0, TOP + TALL + 43.0, 16.0, 4.0, INK),
-            text(LEFT + 207.0, TOP + TALL + 49.0, words, size=12),
+            rect(LEFT + 160.0, TOP + TALL + 43.0, 16.0, 4.0, INK),
+            text(LEFT + 181.0, TOP + TALL + 49.0, words, size=13),
         ]
     return parts
 
@@ -62,7 +62,7 @@ def _months(weeks: Sequence[str], x: Sequence[float], say: Callable[..., str]) -
         if week[5:7] != month and at < LEFT + WIDE - 6.0:
             parts += [
                 line(at, TOP + TALL, at, TOP + TALL + 8.0),
-                text(at + 3.0, TOP + TALL + 18.0, say(f"month1.{week[5:7]}"), size=11, colour=QUIET),
+                text(at + 3.0, TOP + TALL + 18.0, say(f"month1.{week[5:7]}"), size=13, colour=QUIET),
             ]
         month = week[5:7]
     return parts
@@ -72,14 +72,14 @@ def _legend(say: Callable[..., str], wanted: float | None) -> list[str]:
     first, second = TOP + TALL + 33.0, TOP + TALL + 49.0
     parts = [
         line(LEFT, first - 4.0, LEFT + 16.0, first - 4.0, colour=MIDDLE, width=2.5),
-        text(LEFT + 21.0, first, say("basket.middle"), size=12),
+        text(LEFT + 21.0, first, say("basket.middle"), size=13),
         rect(LEFT, second - 10.0, 16.0, 11.0, LIKELY),
-        text(LEFT + 21.0, second, say("basket.likely"), size=12),
+        text(LEFT + 21.0, second, say("basket.likely"), size=13),
     ]
     if wanted is not None:
         parts += [
-            line(LEFT + 186.0, first - 4.0, LEFT + 202.0, first - 4.0, colour=INK, dash="4 3"),
-            text(LEFT + 207.0, first, say("basket.wanted"), size=12),
+            line(LEFT + 160.0, first - 4.0, LEFT + 176.0, first - 4.0, colour=INK, dash="4 3"),
+            text(LEFT + 181.0, first, say("basket.wanted"), size=13),
         ]
     return parts
 
@@ -131,7 +131,7 @@ def basket_chart(
         at = y(i * step)
         parts += [
             line(LEFT, at, LEFT + WIDE, at, width=0.5 if i else 1.0),
-            text(LEFT - 5.0, at + 4.0, f"{i * step:.0f}", size=11, anchor="end", colour=QUIET),
+            text(LEFT - 5.0, at + 4.0, f"{i * step:.0f}", size=13, anchor="end", colour=QUIET),
         ]
     if wanted is not None:
         parts.append(line(LEFT, y(wanted), LEFT + WIDE, y(wanted), colour=INK, dash="4 3"))

@@ -12,13 +12,15 @@ MIDDLE, REACH, ROW = 180.0, 165.0, 38.0
 IN, OUT = "#c2622d", "#3f6fa8"
 
 
-def heat_paths(flows_wh_m2: Mapping[str, float], title: str, say: Callable[..., str]) -> str:
-    """The day's sums as SVG; flows [Wh per m2 of bed], gain positive; left goes out, right comes in."""
+def heat_paths(
+    flows_wh_m2: Mapping[str, float], title: str, say: Callable[..., str], heat: Callable[[float], str]
+) -> str:
+    """The day's sums as SVG; flows [Wh per m2 of bed], gain positive; left goes out, right comes in.  heat : says an amount in the units of the house"""
     shown = [(k, v) for k, v in sorted(flows_wh_m2.items(), key=lambda i: -i[1]) if abs(v) >= 1.0]
     largest = max((abs(v) for _, v in shown), default=1.0)
     parts = [
-        text(MIDDLE - 8, 16, "← " + say("heat.out"), size=12, anchor="end", colour=QUIET),
-        text(MIDDLE + 8, 16, say("heat.in") + " →", size=12, colour=QUIET),
+        text(MIDDLE - 8, 16, "← " + say("heat.out"), size=13, anchor="end", colour=QUIET),
+        text(MIDDLE + 8, 16, say("heat.in") + " →", size=13, colour=QUIET),
     ]
     for i, (key, value) in enumerate(shown):
         top = 26 + ROW * i
@@ -30,7 +32,7 @@ def heat_paths(flows_wh_m2: Mapping[str, float], title: str, say: Callable[..., 
         parts.append(
             line(MIDDLE, top + 13, MIDDLE, top + 31, colour=QUIET)
         )  # beside the bar alone: words stand over the middle
-        words = f"{say(f'heat.{key}')}: {value:+.0f} Wh/m²".replace("-", "−")
-        parts.append(text(MIDDLE, top + 11, words, size=12.5, anchor="middle", colour=INK))
-    said = "; ".join(f"{say(f'heat.{k}')} {v:+.0f}" for k, v in shown)
+        words = f"{say(f'heat.{key}')}: {heat(value)}"
+        parts.append(text(MIDDLE, top + 11, words, size=13, anchor="middle", colour=INK))
+    said = "; ".join(f"{say(f'heat.{k}')} {heat(v)}" for k, v in shown)
     return document(360, 34 + ROW * len(shown), title, said, parts)

@@ -97,10 +97,10 @@ def _clock(start: str, n: int, x: Sequence[float], zone: ZoneInfo, say: Callable
         if local.hour == 0:
             marks.append(line(x[i], TOP, x[i], TOP + TALL + 6, width=0.8))
         elif local.hour == 12:
-            marks += [
-                line(x[i], TOP + TALL, x[i], TOP + TALL + 5),
-                text(x[i], TOP + TALL + 18, say("today.noon", day=say(f"weekday.{local.weekday()}")), size=13, anchor="middle", colour=QUIET),
-            ]  # fmt: skip
+            words = say("today.noon", day=say(f"weekday.{local.weekday()}"))
+            marks.append(line(x[i], TOP + TALL, x[i], TOP + TALL + 5))
+            if x[i] + 0.5 * LETTER * len(words) <= 360.0:  # one that would be cut off at the edge stays away
+                marks.append(text(x[i], TOP + TALL + 18, words, size=13, anchor="middle", colour=QUIET))
     return marks
 
 

@@ -47,7 +47,7 @@ def outlook_curve(
         base = top
     for share in (0.0, 0.5, 1.0):
         parts += [
-            text(LEFT - 5, y(share) + 4, f"{share:.0%}", size=11, anchor="end", colour=QUIET),
+            text(LEFT - 5, y(share) + 4, f"{share:.0%}", size=12, anchor="end", colour=QUIET),
             line(LEFT, y(share), LEFT + WIDE, y(share)),
         ]
     month = ""
@@ -55,7 +55,7 @@ def outlook_curve(
         if d["sow"][5:7] != month and 0 < i < n - 1:
             parts += [
                 line(x[i], TOP + TALL, x[i], TOP + TALL + 4),
-                text(x[i] + 1, TOP + TALL + 15, say(f"month1.{d['sow'][5:7]}"), size=11, colour=QUIET),
+                text(x[i] + 1, TOP + TALL + 15, say(f"month1.{d['sow'][5:7]}"), size=13, colour=QUIET),
             ]
         month = d["sow"][5:7]
     parts.append(line(x[chosen], TOP - 4, x[chosen], TOP + TALL + 2, colour=INK, width=2.5))
@@ -64,7 +64,7 @@ def outlook_curve(
         if max(values) > 0.0:
             parts += [
                 f'<rect x="{LEFT}" y="{row - 10}" width="12" height="12" fill="{colour}"/>',
-                text(LEFT + 18, row, name, size=12),
+                text(LEFT + 18, row, name, size=13),
             ]
             row += 17
     at = dates[chosen]

@@ -18,6 +18,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from underglass.faces.web.devices import Devices
+from underglass.faces.web.texts import chosen_language, say_in
 
 __all__ = ["DEVICE_COOKIE", "FORM_COOKIE", "MOST_BYTES", "Guard", "form_token", "tokens_agree"]
 
@@ -86,29 +87,28 @@ class Guard:
         self._app, self._devices, self._lan = app, devices, lan
 
     def _refusal(self, scope: Scope, headers: Headers, cookies: dict[str, str]) -> tuple[int, str] | None:
+        """Status and sentence of a refusal, None for a request that may pass."""
+        say = say_in(chosen_language(cookies, headers.get("accept-language", "")))
         host = headers.get("host", "")
         try:
             if not _own_name(host, self._lan):
-                return 421, "This address does not belong to this program."
+                return 421, say("guard.host")
             origin = headers.get("origin")
             if scope["method"] not in ("GET", "HEAD"):
                 if origin is None and headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
-                    return 403, "This change came from another page and was refused."
+                    return 403, say("guard.origin")
                 if origin is not None and urlsplit(origin).netloc != host:
-                    return 403, "This change came from another page and was refused."
+                    return 403, say("guard.origin")
             most = LARGER.get(scope["path"], MOST_BYTES)
             if int(headers.get("content-length", "0")) > most:
-                return 413, f"That is too large: at most {most / 1e6:.0f} MB at once."
+                return 413, say("guard.large", most=f"{most / 1e6:.0f}")
         except ValueError:
-            return 400, "This request could not be read."
+            return 400, say("guard.unread")
         if not _loopback(scope):
             if not self._lan:
-                return 403, "This program answers only on its own machine."
+                return 403, say("guard.own_machine")
             if not scope["path"].startswith(OPEN_PATHS) and not self._devices.known(cookies.get(DEVICE_COOKIE, "")):
-                return (
-                    401,
-                    "This phone is not paired: show a pairing code on the computer, under Settings, and scan it.",
-                )
+                return 401, say("guard.pair")
         return None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from underglass.errors import InputError
 from underglass.faces.charts.heat_paths import heat_paths
 from underglass.faces.charts.sketch import sketch
-from underglass.faces.charts.small_carpet import small_carpet
+from underglass.faces.charts.small_carpet import HALF, WHOLE, Layout, small_carpet
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, page
@@ -51,7 +51,7 @@ def _outside(desk: Desk, change: Change) -> OutsideWeather:
     return replace(outside, place=replace(outside.place, horizon=Horizon((0.0,), (float(change.trees),))))
 
 
-def _answer(desk: Desk, show: Shown, shelter: Shelter, change: Change) -> dict[str, Any]:
+def _answer(desk: Desk, show: Shown, shelter: Shelter, change: Change, layout: Layout) -> dict[str, Any]:
     """The picture, its table, and the day's heat paths."""
     from underglass.shelter.simulate import simulate
 
@@ -66,8 +66,8 @@ def _answer(desk: Desk, show: Shown, shelter: Shelter, change: Change) -> dict[s
     named = show.say("sketch.title", shelter=show.shelter(shelter.name))
     return {
         "sketch": sketch(shelter, named, show.say, show.length, float(change.trees)),
-        "carpet": small_carpet(inside, show.say, show.degrees), "months": months, "date": date,
-        "heat": heat_paths(flows, title, show.say), "flows": flows,
+        "carpet": small_carpet(inside, show.say, show.degrees, layout), "months": months, "date": date,
+        "heat": heat_paths(flows, title, show.say, show.heat), "flows": flows,
         "coldest": min(m["coldest"] for m in months), "frost_hours": sum(m["hours_below_0"] for m in months),
         "hot_hours": sum(m["hours_above_35"] for m in months),
     }  # fmt: skip
@@ -89,10 +89,13 @@ def router(desk: Desk) -> APIRouter:
         shelter = named_shelter(household, name)
         show, beside = Shown(request, desk), asked.beside
         change = Change(**asked.model_dump(exclude={"beside"})).clipped()
-        other = _answer(desk, show, named_shelter(household, beside), Change(day=change.day)) if beside else None
+        layout = HALF if beside else WHOLE
+        other = (
+            _answer(desk, show, named_shelter(household, beside), Change(day=change.day), layout) if beside else None
+        )
         return page(
             request, desk, template, here="inside", shelters=household.shelters, shelter=shelter, change=change, beside=beside,
-            now=_answer(desk, show, shelter, change), other=other, sliders=sliders(shelter, change, show),
+            now=_answer(desk, show, shelter, change, layout), other=other, sliders=sliders(shelter, change, show),
             can_double=shelter.cover is not None and len(shelter.cover.sheets) == 1,
         )  # fmt: skip
 
@@ -103,7 +106,7 @@ def router(desk: Desk) -> APIRouter:
             return nobody_yet(request, desk)
         covered = [s for s in household.shelters if s.cover is not None and s.room is None] or list(household.shelters)
         if not covered:
-            raise InputError("no shelters yet: add one under Settings")
+            raise InputError(Shown(request, desk).say("told.no_places"))
         return RedirectResponse(f"/inside/{covered[0].name}", 303)
 
     @routes.get("/inside/{name}")

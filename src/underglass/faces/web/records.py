@@ -23,6 +23,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from underglass.errors import InputError, NotebookError
 from underglass.faces.cli.note_words import amount_of, hours_of, temperature_k
 from underglass.faces.web.desk import Desk
+from underglass.faces.web.fault_words import fault
 from underglass.faces.web.show import Shown, check_form
 from underglass.notebook.photos import picture_path
 from underglass.notebook.records import STAGES, LidSetting, Probe, ReadingKind, Sowing
@@ -261,7 +262,11 @@ KEEPERS: dict[str, Callable[[Notebook, Sent], None]] = {
 
 
 def reply(
-    request: Request, fields: Mapping[str, str], write: Callable[[], None], show_again: Mapping[str, ShowAgain]
+    request: Request,
+    desk: Desk,
+    fields: Mapping[str, str],
+    write: Callable[[], None],
+    show_again: Mapping[str, ShowAgain],
 ) -> Response:
     """Write, and go back to the page; a phone that sends from its queue is told in JSON."""
     queued = request.headers.get("accept", "").startswith("application/json")
@@ -272,7 +277,7 @@ def reply(
     except (InputError, NotebookError) as error:
         status = 422 if isinstance(error, InputError) else 409
         if queued:
-            return JSONResponse({"fault": str(error)}, status)
+            return JSONResponse({"fault": fault(str(error), Shown(request, desk))}, status)
         return page_of(request, status, str(error), fields)
     if queued:
         return JSONResponse({"kept": True})
@@ -325,14 +330,14 @@ def router(desk: Desk, show_again: Mapping[str, ShowAgain]) -> APIRouter:
     async def record(request: Request) -> Response:
         fields, _ = await _sent(request, files=0)
         check_form(request, fields.get("token", ""))
-        return await run_in_threadpool(reply, request, fields, partial(keep, request, fields), show_again)
+        return await run_in_threadpool(reply, request, desk, fields, partial(keep, request, fields), show_again)
 
     @routes.post("/photo")
     async def photo(request: Request) -> Response:
         fields, data = await _sent(request, files=1)
         check_form(request, fields.get("token", ""))
         write = partial(keep_picture, request, fields, data)
-        return await run_in_threadpool(reply, request, fields, write, show_again)
+        return await run_in_threadpool(reply, request, desk, fields, write, show_again)
 
     @routes.get("/photo/{name}")
     def picture(name: str, small: bool = False) -> Response:

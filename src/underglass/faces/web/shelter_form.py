@@ -17,7 +17,6 @@ from underglass.units import parse_quantity
 __all__ = ["FOAM", "WATER", "as_fields", "extras_of", "read_shelter"]
 
 FOAM, WATER, FACING = "foam_m", "water_m3", "facing"
-LITRE_M3 = 1e-3
 
 
 def extras_of(shelter: Shelter) -> tuple[str, ...]:
@@ -120,5 +119,5 @@ def _water(shelter: Shelter, volume_m3: float, speech: Speech) -> Shelter:
     """Bottles of a size that shows 18 dm2 of side for ten litres (estimate); they may not fill more than half of the bed to 30 cm."""
     most = 0.15 * enclosure(shelter.shape).floor_area_m2
     if not 0.0 <= volume_m3 <= most:
-        raise InputError(speech.say("shelters.water_range", most=f"{most / LITRE_M3:.0f}"))
+        raise InputError(speech.say("shelters.water_range", most=speech.volume(most)))
     return replace(shelter, water=Water(volume_m3=volume_m3, area_m2=18.0 * volume_m3) if volume_m3 else None)

@@ -14,15 +14,13 @@ from underglass.errors import InputError
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.fault_words import fault
 from underglass.faces.web.guard import tokens_agree
+from underglass.faces.web.source_words import cited, layer, note, weather
 from underglass.faces.web.speech import Speech
-from underglass.faces.web.texts import LANGUAGES, language_for
+from underglass.faces.web.texts import LANGUAGES, chosen_language
 
-__all__ = ["LANGUAGE_COOKIE", "Shown", "check_form", "page"]
+__all__ = ["Shown", "check_form", "page"]
 
 PAGES = ("today", "sow", "inside", "notebook", "settings")
-
-LANGUAGE_COOKIE = "underglass_language"
-"""Each phone may speak its own language."""
 
 
 @cache
@@ -36,12 +34,9 @@ class Shown(Speech):
     """Words and numbers for one request: the language this device chose, else the browser's; units of the household."""
 
     def __init__(self, request: Request, desk: Desk) -> None:
-        chosen = request.cookies.get(LANGUAGE_COOKIE, "")
         household = desk.readable()
-        super().__init__(
-            chosen if chosen in LANGUAGES else language_for(request.headers.get("accept-language", "")),
-            household.units if household else "c",
-        )
+        language = chosen_language(request.cookies, request.headers.get("accept-language", ""))
+        super().__init__(language, household.units if household else "c")
 
 
 def page(request: Request, desk: Desk, template: str, status: int = 200, **values: Any) -> HTMLResponse:
@@ -50,8 +45,11 @@ def page(request: Request, desk: Desk, template: str, status: int = 200, **value
     for name in ("fault", "said"):
         if isinstance(values.get(name), str):
             values[name] = fault(values[name], show)
+    if isinstance(values.get("faults"), dict):
+        values["faults"] = {field: fault(text, show) for field, text in values["faults"].items()}
     text = _templates().get_template(template).render(
-        t=show.say, in_words=partial(fault, show=show), show=show, request=request, token=request.state.form_token, pages=PAGES,
+        t=show.say, in_words=partial(fault, show=show), weather=partial(weather, show=show), layer=partial(layer, show=show),
+        noted=partial(note, show=show), cited=partial(cited, show=show), show=show, request=request, token=request.state.form_token, pages=PAGES,
         languages=LANGUAGES, svg=Markup, **values,
     )  # fmt: skip
     return HTMLResponse(text, status)

@@ -6,9 +6,11 @@ import re
 
 from underglass.faces.cli.words import degrees, difference
 from underglass.faces.web.texts import Say, say_in
-from underglass.units import INCH_M, SQUARE_FOOT_M2, US_GALLON_M3
+from underglass.units import BTU_WH, INCH_M, SQUARE_FOOT_M2, US_GALLON_M3
 
 __all__ = ["Speech"]
+
+HARD_SPACE = "\u00a0"
 
 
 class Speech:
@@ -19,19 +21,20 @@ class Speech:
         self.say: Say = say_in(language)
 
     def degrees(self, temp_c: float) -> str:
-        """A temperature in the chosen unit."""
-        return degrees(temp_c, self.units)
+        """A temperature in the chosen unit, that no end of line divides."""
+        return degrees(temp_c, self.units).replace(" ", HARD_SPACE)
 
     def difference(self, diff_k: float) -> str:
         """A temperature difference in the chosen unit."""
-        return f"{difference(diff_k, self.units)} °{'F' if self.units == 'f' else 'C'}"
+        return f"{difference(diff_k, self.units)}{HARD_SPACE}°{'F' if self.units == 'f' else 'C'}"
 
     def day(self, iso: str | None) -> str:
-        """'2027-04-02' as 2 Apr or 2. Apr."""
+        """'2027-04-02' as 2 Apr or 2. Apr, that no end of line divides."""
         if not iso:
             return "–"
         month, day = iso[-5:].split("-")
-        return self.say("date.day_month", day=int(day), month=self.say(f"month3.{month}"))
+        said = self.say("date.day_month", day=int(day), month=self.say(f"month3.{month}"))
+        return said.replace(" ", HARD_SPACE)
 
     def crop(self, crop_id: str, name: str) -> str:
         """A crop's everyday name."""
@@ -83,6 +86,19 @@ class Speech:
             inches = metres / INCH_M
             return f"{inches:.0f} in" if inches < 35.5 else f"{inches / 12.0:.1f}".removesuffix(".0") + " ft"
         return f"{100.0 * metres:.0f} cm" if metres < 0.995 else f"{metres:.2f}".rstrip("0").rstrip(".") + " m"
+
+    def volume(self, volume_m3: float) -> str:
+        """An amount of water in litres or US gallons."""
+        if self.units == "f":
+            return f"{volume_m3 / US_GALLON_M3:.0f}{HARD_SPACE}gal"
+        return f"{1000.0 * volume_m3:.0f}{HARD_SPACE}l"
+
+    def heat(self, wh_m2: float) -> str:
+        """Heat for each square metre of bed, or for each square foot where inches are used."""
+        sign = "−" if wh_m2 < 0.0 else "+"
+        if self.units == "f":
+            return f"{sign}{abs(wh_m2) * SQUARE_FOOT_M2 / BTU_WH:.0f}{HARD_SPACE}Btu/ft²"
+        return f"{sign}{abs(wh_m2):.0f}{HARD_SPACE}Wh/m²"
 
     def water_depth(self, litres_per_m2: float) -> str:
         """An amount of water for a bed: litres for each square metre, or US gallons for each square foot."""

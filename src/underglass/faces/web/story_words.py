@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from underglass.faces.web.source_words import cited, layer, weather
 from underglass.faces.web.speech import Speech
 
 __all__ = ["Told", "tell_story"]
@@ -90,7 +91,7 @@ def _cold(middle: str, low: str, soft: str, hard: str, speech: Speech) -> str:
 def _stands_on(story: dict[str, Any], speech: Speech) -> list[str]:
     say, stands = speech.say, story["stands_on"]
     return [
-        say("why.stands_on", source=stands["source"], layer=stands["layer"], offset=speech.difference(stands["temp_sd_k"]).lstrip("+")),
-        *(say("why.source", what=say(f"why.of_{what.replace(' ', '_')}"), source=source)
+        say("why.stands_on", source=weather(stands["source"], speech), layer=layer(stands["layer"], speech), offset=speech.difference(stands["temp_sd_k"]).lstrip("+")),
+        *(say("why.source", what=say(f"why.of_{what.replace(' ', '_')}"), source=cited(source, speech))
           for what, source in story["sources"].items() if source),
     ]  # fmt: skip

@@ -16,8 +16,8 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.guard import DEVICE_COOKIE
 from underglass.faces.web.household_form import LONGEST, Filled, as_form, read_form, sketch_of
 from underglass.faces.web.nobody import no_place
-from underglass.faces.web.show import LANGUAGE_COOKIE, Shown, check_form, page
-from underglass.faces.web.texts import LANGUAGES
+from underglass.faces.web.show import Shown, check_form, page
+from underglass.faces.web.texts import LANGUAGE_COOKIE, LANGUAGES
 from underglass.notebook.faults import Changed
 from underglass.place.gazetteer import find
 from underglass.plan.household import Household, Units

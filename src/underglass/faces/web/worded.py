@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 __all__ = ["Patterns", "worded"]
 
 Patterns = Sequence[tuple[str, str]]
-"""Key of the words and the shape of the sentence, as a regular expression with a name for each part; the first that fits counts."""
+"""Key of the words (in the section, or "section.key" of another) and the shape of the sentence, as a regular expression with a name for each
+part; the first that fits counts."""
 
 
 def worded(
@@ -22,5 +23,5 @@ def worded(
     for key, pattern in patterns:
         if found := re.fullmatch(pattern, text, re.DOTALL):
             parts = {name: told(name, value, show) for name, value in found.groupdict().items() if value is not None}
-            return show.say(f"{section}.{key}", **parts)
+            return show.say(key if "." in key else f"{section}.{key}", **parts)
     return None
