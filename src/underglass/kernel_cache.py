@@ -14,7 +14,7 @@ import platformdirs
 
 __all__ = ["use_kernel_cache"]
 
-ROOMS = ("shelter", "crop", "weather")
+SOURCES = ("compiled.py", "shelter/*.py", "crop/*.py", "weather/*.py", "plan/*_kernel.py")
 
 
 def use_kernel_cache() -> None:
@@ -22,8 +22,8 @@ def use_kernel_cache() -> None:
     if "NUMBA_CACHE_DIR" in os.environ:
         return
     digest = hashlib.sha256()
-    for room in ROOMS:
-        for path in sorted((Path(__file__).parent / room).glob("*.py")):
+    for some in SOURCES:
+        for path in sorted(Path(__file__).parent.glob(some)):
             digest.update(path.read_bytes())
     base = os.environ.get("UNDERGLASS_CACHE") or str(platformdirs.user_cache_path("underglass"))
     os.environ["NUMBA_CACHE_DIR"] = str(Path(base) / f"kernels-{digest.hexdigest()[:16]}")

@@ -1,16 +1,21 @@
-"""A question in a process of its own: the same answer, the same fault, progress on the way, and no process left behind."""
+"""Questions in a process beside: the same answer, the same fault, progress on the way, several at a time, and no process left behind."""
 
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
+import threading
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from underglass.errors import InputError, UnderglassError
-from underglass.services.apart import apart
+from underglass.services.apart import apart, rest
+from underglass.services.progress import Progress
 from underglass.services.route_outlook import route_outlook
 from underglass.sources.household_file import demo_household
 
@@ -21,24 +26,29 @@ class Enough(Exception):
     """Somebody stopped it."""
 
 
-def own(share: float, *, progress: object) -> int:
+def own(share: float, *, progress: Progress) -> int:
     """A question whose answer is the process that it is asked in."""
     print("words that nobody asked for")
-    progress(share, "half")  # type: ignore[operator]
+    progress(share, "half")
     return os.getpid()
 
 
-def slow(file: str, *, progress: object) -> None:
-    progress(0.1, "begun")  # type: ignore[operator]
-    time.sleep(30)
+def slow(file: str, *, progress: Progress) -> None:
+    for i in range(300):
+        progress(i / 300, "begun")
+        time.sleep(0.1)
     Path(file).write_text("went on")
 
 
-def dies(*, progress: object) -> None:
+def process(*, progress: Progress) -> int:
+    return os.getpid()
+
+
+def dies(*, progress: Progress) -> None:
     os._exit(9)
 
 
-def refuses(*, progress: object) -> None:
+def refuses(*, progress: Progress) -> None:
     raise InputError("the box has no lid: give it one")
 
 
@@ -75,3 +85,62 @@ def test_what_is_stopped_ends_at_once(tmp_path: Path) -> None:
 def test_a_process_that_was_ended_is_a_sentence() -> None:
     with pytest.raises(UnderglassError, match="ended from outside"):
         apart(dies)
+
+
+def test_the_process_stays_for_the_next_question_until_it_is_let_go() -> None:
+    first = apart(process)
+    assert apart(process) == first
+    rest()
+    assert apart(process) != first
+
+
+def test_a_short_question_does_not_wait_for_a_long_one_and_nobody_lets_the_process_go_meanwhile(tmp_path: Path) -> None:
+    stop = threading.Event()
+
+    def until(share: float, doing: str) -> None:
+        if stop.is_set():
+            raise Enough
+
+    def long() -> None:
+        with suppress(Enough):
+            apart(slow, str(tmp_path / "went on"), progress=until)
+
+    thread = threading.Thread(target=long)
+    first = apart(process)
+    thread.start()
+    begun = time.monotonic()
+    rest()
+    assert apart(process, soon=True) == first
+    assert time.monotonic() - begun < 10.0
+    stop.set()
+    thread.join(20.0)
+    assert not thread.is_alive()
+
+
+def test_all_who_wait_are_told_when_the_process_is_ended(tmp_path: Path) -> None:
+    faults: list[str] = []
+
+    def long() -> None:
+        try:
+            apart(slow, str(tmp_path / "went on"))
+        except UnderglassError as error:
+            faults.append(str(error))
+
+    threads = [threading.Thread(target=long) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    with suppress(UnderglassError):
+        apart(dies)
+    for thread in threads:
+        thread.join(20.0)
+    assert len(faults) == 3
+    assert apart(process) > 0, "the next question starts another"
+
+
+def test_the_server_itself_has_no_compiler() -> None:
+    """It costs 70 MB that only the process beside needs."""
+    loaded = "import sys, underglass.faces.web.serve, underglass.faces.web.app; print(sorted({'numba', 'llvmlite', 'highspy'} & set(sys.modules)))"
+    assert (
+        subprocess.run([sys.executable, "-c", loaded], capture_output=True, text=True, check=True).stdout.strip()
+        == "[]"
+    )

@@ -21,7 +21,6 @@ def asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[Any]:
 
     monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
     monkeypatch.setattr(module.subprocess, "run", run)
-    monkeypatch.setattr(module, "warm", lambda: told.append("here"))
     return told
 
 
@@ -30,9 +29,9 @@ def elsewhere(part: str) -> list[str]:
 
 
 def test_a_process_of_its_own_compiles_only_what_is_missing(asked: list[Any]) -> None:
-    module.warm_apart()
-    module.warm_apart()
-    assert asked == [elsewhere("first"), "here", "here"]
+    module.compiled_apart()
+    module.compiled_apart()
+    assert asked == [elsewhere("first")]
 
 
 def test_a_plan_of_the_year_needs_more_and_says_that_it_waits(asked: list[Any]) -> None:

@@ -1,8 +1,10 @@
-"""The inside weather of a shelter, summed up by month, and its hours as a table."""
+"""The inside weather of a shelter: a look at one year, sums by month, and its hours as a table."""
 
 from __future__ import annotations
 
 import csv
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -10,11 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from underglass.errors import InputError
+from underglass.place.place import Horizon
+from underglass.plan.household import Household
+from underglass.plan.wishes import Wishes
+from underglass.services.progress import Progress, silent
+from underglass.services.weather import hours_for
 from underglass.shelter.inside import InsideWeather
+from underglass.shelter.model import Shelter
+from underglass.shelter.simulate import simulate
 from underglass.weather.days import local_days
 from underglass.weather.outside import OutsideWeather
 
-__all__ = ["COLUMNS", "heat_table", "monthly_table", "write_hours"]
+__all__ = ["COLUMNS", "Look", "get_ready", "heat_table", "look_inside", "monthly_table", "write_hours"]
 
 COLUMNS = (
     "time", "outside_air_c", "inside_air_c", "leaf_c", "soil_surface_c", "soil_5cm_c", "soil_10cm_c", "soil_30cm_c", "inside_rh",
@@ -23,6 +32,57 @@ COLUMNS = (
 """Columns of the hourly CSV, exact and stable; docs/json.md says what each one is."""
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """One year inside a shelter.  inside : its hours, without flows;  months : as monthly_table;  flows : of the day `date` [Wh/m2]
+
+    weather : what the year is made from
+    """
+
+    inside: InsideWeather
+    months: list[dict[str, Any]]
+    date: str
+    flows: dict[str, float]
+    weather: str
+
+
+@lru_cache(maxsize=2)
+def _year(household: Household, year: int) -> OutsideWeather:
+    return hours_for(household, year, 1, 1)
+
+
+def _bare(household: Household) -> Household:
+    """What the weather depends on."""
+    return replace(household, shelters=(), standing=(), crops=(), seeds=(), wishes=Wishes())
+
+
+def get_ready(household: Household, year: int, *, progress: Progress = silent) -> None:
+    """Load the loops and make the year that `look_inside` looks at, so that the first look does not wait for them."""
+    progress(0.5, "weather of the place")
+    outside = _year(_bare(household), year)
+    for shelter in household.shelters[:1]:
+        simulate(shelter, outside, heat=True)
+
+
+def look_inside(
+    household: Household, shelter: Shelter, year: int, *, day: int = 1, trees_deg: float | None = None,
+    progress: Progress = silent,
+) -> Look:  # fmt: skip
+    """A year of the place's climate inside a shelter.
+
+    day : of the year, whose flows are summed;  trees_deg : a skyline all around instead of the place's own
+    """
+    outside = _year(_bare(household), year)
+    if trees_deg is not None:
+        outside = replace(outside, place=replace(outside.place, horizon=Horizon((0.0,), (trees_deg,))))
+    inside = simulate(shelter, outside, heat=True)
+    days = local_days(inside.place, inside.start, inside.n_hours)
+    at = min(day, days.n_days) - 1
+    flows = {k: float(days.by_day(v)[at].sum()) / inside.floor_area_m2 for k, v in inside.heat.items()}
+    months = monthly_table(inside, outside)
+    return Look(replace(inside, heat={}), months, str(days.dates[at]), flows, outside.provenance.source)
 
 
 def monthly_table(inside: InsideWeather, outside: OutsideWeather) -> list[dict[str, Any]]:

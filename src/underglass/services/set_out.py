@@ -11,6 +11,7 @@ from underglass.crop.hardiness import cold_spread_dk
 from underglass.errors import InputError
 from underglass.plan.household import Household
 from underglass.services.forecast import CLIMATE_YEARS, climate_years, forecast_from, on_annual_wave, same_hour
+from underglass.services.progress import Progress, silent
 from underglass.services.weather import climate_of
 from underglass.shelter.carry import LEAF_MIN, carry, futures_of
 from underglass.shelter.model import Shelter
@@ -30,7 +31,7 @@ LONGEST_D = 120
 
 def set_out_question(
     household: Household, crop_name: str, bed: Shelter, now: np.datetime64, outside: OutsideWeather | None, before: np.datetime64,
-    *, seed: int = 1,
+    *, seed: int = 1, progress: Progress = silent,
 ) -> dict[str, Any]:  # fmt: skip
     """Go or wait, with the chance of a night that kills a hardened-off young plant in `bed` before `before` (datetime64[D]).
 
@@ -42,6 +43,7 @@ def set_out_question(
         raise InputError(f"--before is {before}: expected a date 1 to {LONGEST_D} days ahead")
     limits = limits_of(Standing(crop, bed.name, "young"))
     hours = 24 * min(days, 7)
+    progress(0.3, "weather of the place")
     forecast = forecast_from(outside, household, now, hours, MEMBERS, seed)
     shelter = on_annual_wave(bed, household)
     futures = futures_of(shelter, forecast.past, forecast.members)

@@ -13,11 +13,12 @@ import numpy as np
 
 import underglass
 from underglass.crop.catalogue import find_crop
+from underglass.services.apart import rest
 from underglass.services.api import sowing_outlook
 from underglass.services.progress import Progress, silent
 from underglass.shelter.presets import preset
 
-__all__ = ["compiled_apart", "warm", "warm_apart", "warm_search"]
+__all__ = ["compiled_apart", "warm", "warm_search"]
 
 FIRST, SEARCH = "first", "search"
 """Parts of what is compiled, and the files beside the compiled loops that say that nothing of a part is missing."""
@@ -49,7 +50,7 @@ def warm_search() -> None:
 def compiled_apart(progress: Progress = silent, *, search: bool = False) -> None:
     """Have compiled what a question needs, where that was not yet done on this computer; a second call waits for the first.
 
-    The compiler takes 180 MB that it never gives back, and lets nobody else run meanwhile: a server does better with a process of its own.
+    The compiler takes 180 MB that it never gives back, and lets nobody else run meanwhile: it has a process of its own.
     search : what a year's plan needs too
     """
     if os.environ.get("NUMBA_CACHE_DIR") is None:
@@ -60,15 +61,10 @@ def compiled_apart(progress: Progress = silent, *, search: bool = False) -> None
         progress(0.0, "getting ready")
         with _one_compiler:
             if not _is_marked(part):
+                rest()  # the compiler needs the room
                 subprocess.run(
                     [sys.executable, "-m", "underglass.services.warm", part], check=False, capture_output=True
                 )
-
-
-def warm_apart() -> None:
-    """As `warm`, with what must be compiled first compiled in a process of its own."""
-    compiled_apart()
-    warm()
 
 
 def _marks() -> Path:

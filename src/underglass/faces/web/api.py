@@ -63,17 +63,15 @@ def api(desk: Desk) -> FastAPI:
     @routes.get("/inside/{shelter}", responses=REPLIES)
     def inside(shelter: Annotated[str, Path(min_length=1, max_length=80)]) -> JSONResponse:
         """A shelter's months over one year, as `underglass inside --json`."""
-        from underglass.services.inside import monthly_table
         from underglass.services.why import named_shelter
-        from underglass.shelter.simulate import simulate
 
         household = desk.household()
         if household is None:
             return JSONResponse(missing, 404)
-        found, outside = named_shelter(household, shelter), desk.year_outside()
-        months = monthly_table(simulate(found, outside), outside)
-        return JSONResponse({"version": 1, "weather": outside.provenance.source,
-                             "shelters": [{"shelter": found.name, "months": months, "heat_w_m2": None}]})  # fmt: skip
+        found = named_shelter(household, shelter)
+        seen = desk.look(found)
+        return JSONResponse({"version": 1, "weather": seen.weather,
+                             "shelters": [{"shelter": found.name, "months": seen.months, "heat_w_m2": None}]})  # fmt: skip
 
     @routes.get("/towns")
     def towns(near: Annotated[str, Query(min_length=1, max_length=80)]) -> list[Town]:

@@ -6,7 +6,6 @@ import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -17,11 +16,14 @@ from underglass.faces.web.draft import Draft
 from underglass.faces.web.home import Home, mark_of
 from underglass.faces.web.jobs import Job, Jobs
 from underglass.faces.web.year_work import YearWork
+from underglass.services.apart import apart
 
 if TYPE_CHECKING:
     import numpy as np
 
     from underglass.plan.household import Household
+    from underglass.services.inside import Look
+    from underglass.shelter.model import Shelter
     from underglass.weather.outside import OutsideWeather
 
 __all__ = ["Desk"]
@@ -94,7 +96,6 @@ class Desk:
         household, on = self.household(), self.today()
 
         def work(progress: Callable[[float, str], None]) -> dict[str, Any]:
-            from underglass.services.apart import apart
             from underglass.services.guide import sowing_guide
 
             assert household is not None
@@ -110,9 +111,8 @@ class Desk:
             from underglass.services.route_outlook import route_outlook
 
             assert household is not None
-            return route_outlook(
-                household, crop, grown_in, on, raised_in=raised_in, n_years=self.years, progress=progress
-            )
+            asked: dict[str, Any] = {"raised_in": raised_in, "n_years": self.years, "progress": progress}
+            return apart(route_outlook, household, crop, grown_in, on, **asked)
 
         return self.jobs.ask(f"outlook {self.mark()} {on} {crop} {grown_in} {raised_in}", work)
 
@@ -126,15 +126,8 @@ class Desk:
             from underglass.services.why import why
 
             assert household is not None
-            return why(
-                household,
-                crop,
-                grown_in,
-                np.datetime64(sow),
-                raised_in=raised_in,
-                n_years=self.years,
-                progress=progress,
-            )
+            asked: dict[str, Any] = {"raised_in": raised_in, "n_years": self.years, "progress": progress}
+            return apart(why, household, crop, grown_in, np.datetime64(sow), **asked)
 
         return self.jobs.ask(f"why {self.mark()} {crop} {grown_in} {raised_in} {sow}", work)
 
@@ -158,7 +151,8 @@ class Desk:
             outside, members, note = (
                 self._ahead(household) if self._ahead and not self.home.is_demo() else (None, (), "")
             )
-            answer = day_plan(
+            answer = apart(
+                day_plan,
                 household,
                 now,
                 outside,
@@ -167,6 +161,7 @@ class Desk:
                 settings_now=settings,
                 lids=lids,
                 progress=progress,
+                soon=True,
             )
             if note:
                 answer["forecast"]["notes"].insert(0, note)
@@ -188,9 +183,17 @@ class Desk:
 
             assert household is not None
             outside, _, note = self._ahead(household) if self._ahead and not self.home.is_demo() else (None, (), "")
-            progress(0.3, "weather of the place")
-            answer = set_out_question(
-                household, crop, named_shelter(household, bed), now, outside, np.datetime64(before, "D")
+            place = named_shelter(household, bed)
+            answer = apart(
+                set_out_question,
+                household,
+                crop,
+                place,
+                now,
+                outside,
+                np.datetime64(before, "D"),
+                progress=progress,
+                soon=True,
             )
             return answer | {"notes": [*([note] if note else []), *answer["notes"]]}
 
@@ -219,21 +222,26 @@ class Desk:
             raise InputError("the weather of those days is not known here: the invented family asks no weather service")
         return self._past(household, first, last)
 
-    def year_outside(self) -> OutsideWeather:
-        """One year of hours to look inside a shelter with, kept in memory."""
+    def look(self, shelter: Shelter, *, day: int = 1, trees_deg: float | None = None) -> Look:
+        """One year inside a shelter, at once; services/inside.py says what is asked."""
+        from underglass.services.inside import look_inside
+
         household = self.household()
         assert household is not None
-        return _year_of(self, self.mark(), int(str(self.today())[:4]))
+        return apart(look_inside, household, shelter, self._year(), day=day, trees_deg=trees_deg, soon=True)
+
+    def _year(self) -> int:
+        return int(str(self.today())[:4])
 
     def year_ready(self) -> Job:
         """What Inside needs before it can answer at once, as work: the compiled loops and a year of hours."""
+        household, year = self.household(), self._year()
 
         def work(progress: Callable[[float, str], None]) -> bool:
-            from underglass.services.warm import warm
+            from underglass.services.inside import get_ready
 
-            warm()
-            progress(0.7, "weather of the place")
-            self.year_outside()
+            assert household is not None
+            apart(get_ready, household, year, progress=progress, soon=True)
             return True
 
         return self.jobs.ask(f"year {self.mark()}", work)
@@ -242,14 +250,11 @@ class Desk:
         """Load and compile in the background what the first question needs, and begin today's guide."""
 
         def work() -> None:
-            from underglass.services.warm import warm_apart
-
-            warm_apart()
             if self.household() is not None:
-                self.year_outside()
+                self.year_ready()
                 self.day_plan()
                 self.guide()
-            self.jobs.ask("search", ready_to_search, lane="search")
+            self.jobs.ask("search", ready_to_search)
 
         def ready_to_search(progress: Callable[[float, str], None]) -> None:
             from underglass.services.warm import compiled_apart
@@ -264,12 +269,3 @@ def _ready(progress: Callable[[float, str], None]) -> None:
     from underglass.services.warm import compiled_apart
 
     compiled_apart(progress)
-
-
-@lru_cache(maxsize=2)
-def _year_of(desk: Desk, mark: str, year: int) -> OutsideWeather:
-    from underglass.services.weather import hours_for
-
-    household = desk.household()
-    assert household is not None
-    return hours_for(household, year, 1, 1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -18,11 +17,7 @@ from underglass.faces.web.nobody import nobody_yet
 from underglass.faces.web.show import Shown, page
 from underglass.faces.web.sliders import Change, sliders, with_change
 from underglass.faces.web.work import wait
-from underglass.place.place import Horizon
-from underglass.services.inside import monthly_table
 from underglass.shelter.model import Shelter
-from underglass.weather.days import local_days
-from underglass.weather.outside import OutsideWeather
 
 __all__ = ["router"]
 
@@ -44,32 +39,18 @@ class Asked(BaseModel):
     beside: str = ""
 
 
-def _outside(desk: Desk, change: Change) -> OutsideWeather:
-    outside = desk.year_outside()
-    if change.trees < 0:
-        return outside
-    return replace(outside, place=replace(outside.place, horizon=Horizon((0.0,), (float(change.trees),))))
-
-
 def _answer(desk: Desk, show: Shown, shelter: Shelter, change: Change, layout: Layout) -> dict[str, Any]:
     """The picture, its table, and the day's heat paths."""
-    from underglass.shelter.simulate import simulate
-
-    outside, shelter = _outside(desk, change), with_change(shelter, change)
-    inside = simulate(shelter, outside, heat=True)
-    months = monthly_table(inside, outside)
-    days = local_days(inside.place, inside.start, inside.n_hours)
-    at = min(change.day, days.n_days) - 1
-    flows = {k: float(days.by_day(v)[at].sum()) / inside.floor_area_m2 for k, v in inside.heat.items()}
-    date = str(days.dates[at])
-    title = show.say("inside.heat_of", day=show.day(date))
+    shelter = with_change(shelter, change)
+    seen = desk.look(shelter, day=change.day, trees_deg=None if change.trees < 0 else float(change.trees))
+    title = show.say("inside.heat_of", day=show.day(seen.date))
     named = show.say("sketch.title", shelter=show.shelter(shelter.name))
     return {
         "sketch": sketch(shelter, named, show.say, show.length, float(change.trees)),
-        "carpet": small_carpet(inside, show.say, show.degrees, layout), "months": months, "date": date,
-        "heat": heat_paths(flows, title, show.say, show.heat), "flows": flows,
-        "coldest": min(m["coldest"] for m in months), "frost_hours": sum(m["hours_below_0"] for m in months),
-        "hot_hours": sum(m["hours_above_35"] for m in months),
+        "carpet": small_carpet(seen.inside, show.say, show.degrees, layout), "months": seen.months, "date": seen.date,
+        "heat": heat_paths(seen.flows, title, show.say, show.heat), "flows": seen.flows,
+        "coldest": min(m["coldest"] for m in seen.months), "frost_hours": sum(m["hours_below_0"] for m in seen.months),
+        "hot_hours": sum(m["hours_above_35"] for m in seen.months),
     }  # fmt: skip
 
 

@@ -7,9 +7,12 @@ import socket
 import sys
 import threading
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from underglass.errors import InputError
+from underglass.services.apart import apart
+from underglass.services.progress import Progress, silent
 
 if TYPE_CHECKING:
     from datetime import date
@@ -56,7 +59,9 @@ def _open_browser(address: str) -> None:
     threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
 
-def _ahead(household: Household) -> tuple[OutsideWeather | None, Sequence[OutsideWeather], str]:
+def _ahead(
+    household: Household, *, progress: Progress = silent
+) -> tuple[OutsideWeather | None, Sequence[OutsideWeather], str]:
     """The forecast by the usual service; without it the climate stands in, and a note says why."""
     from underglass.errors import SourceError
     from underglass.sources.by_name import ensemble_by_name, forecast_by_name
@@ -67,7 +72,7 @@ def _ahead(household: Household) -> tuple[OutsideWeather | None, Sequence[Outsid
         return None, (), f"no forecast could be had ({error})"
 
 
-def _past(household: Household, first: date, last: date) -> OutsideWeather:
+def _past(household: Household, first: date, last: date, *, progress: Progress = silent) -> OutsideWeather:
     """The weather of past days: the household's own file, else a service that keeps a record."""
     from underglass.sources.by_name import SERVICES, weather_between
     from underglass.sources.files import read_weather_file
@@ -95,7 +100,8 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     use_kernel_cache()
     listener = _bound("0.0.0.0" if lan else "127.0.0.1", port)
     here = f"http://127.0.0.1:{listener.getsockname()[1]}"
-    desk = Desk(notebook_folder(), ahead=_ahead, past=_past)
+    # what a weather service sends is read beside too, and comes back as hours
+    desk = Desk(notebook_folder(), ahead=partial(apart, _ahead), past=partial(apart, _past))
     desk.address = f"http://{_lan_address()}:{listener.getsockname()[1]}" if lan else here
     _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
     if lan:
