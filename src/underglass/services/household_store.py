@@ -35,6 +35,7 @@ __all__ = [
     "change_units",
     "change_wishes",
     "describe_household",
+    "forget_strange_weather",
     "household_in",
     "household_record",
     "keep_household",
@@ -208,6 +209,14 @@ def change_wishes(
         record = household_record(notebook)
         version = record.version if seen is None else seen
         notebook.update(replace(record, version=version, wishes=table_of_wishes(wishes)))
+
+
+def forget_strange_weather(notebook: Notebook, known: str | None) -> None:
+    """Read no weather file that only an archive from elsewhere names: it could be any file of this machine.  known : the one in use before"""
+    for record in notebook.find(HouseholdRecord):
+        if record.weather_file not in (None, known):
+            with notebook.transaction("a weather file of another machine left out"):
+                notebook.update(replace(record, weather_file=None))
 
 
 def household_record(notebook: Notebook) -> HouseholdRecord:

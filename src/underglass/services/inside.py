@@ -16,7 +16,7 @@ from underglass.place.place import Horizon
 from underglass.plan.household import Household
 from underglass.plan.wishes import Wishes
 from underglass.services.progress import Progress, silent
-from underglass.services.weather import hours_for
+from underglass.services.weather import ReadWeather, hours_for
 from underglass.shelter.inside import InsideWeather
 from underglass.shelter.model import Shelter
 from underglass.shelter.simulate import simulate
@@ -49,8 +49,8 @@ class Look:
 
 
 @lru_cache(maxsize=2)
-def _year(household: Household, year: int) -> OutsideWeather:
-    return hours_for(household, year, 1, 1)
+def _year(household: Household, year: int, read: ReadWeather | None) -> OutsideWeather:
+    return hours_for(household, year, 1, 1, read)
 
 
 def _bare(household: Household) -> Household:
@@ -58,23 +58,23 @@ def _bare(household: Household) -> Household:
     return replace(household, shelters=(), standing=(), crops=(), seeds=(), wishes=Wishes())
 
 
-def get_ready(household: Household, year: int, *, progress: Progress = silent) -> None:
+def get_ready(household: Household, year: int, *, read: ReadWeather | None = None, progress: Progress = silent) -> None:
     """Load the loops and make the year that `look_inside` looks at, so that the first look does not wait for them."""
     progress(0.5, "weather of the place")
-    outside = _year(_bare(household), year)
+    outside = _year(_bare(household), year, read)
     for shelter in household.shelters[:1]:
         simulate(shelter, outside, heat=True)
 
 
 def look_inside(
     household: Household, shelter: Shelter, year: int, *, day: int = 1, trees_deg: float | None = None,
-    progress: Progress = silent,
+    read: ReadWeather | None = None, progress: Progress = silent,
 ) -> Look:  # fmt: skip
     """A year of the place's climate inside a shelter.
 
     day : of the year, whose flows are summed;  trees_deg : a skyline all around instead of the place's own
     """
-    outside = _year(_bare(household), year)
+    outside = _year(_bare(household), year, read)
     if trees_deg is not None:
         outside = replace(outside, place=replace(outside.place, horizon=Horizon((0.0,), (trees_deg,))))
     inside = simulate(shelter, outside, heat=True)

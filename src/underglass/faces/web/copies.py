@@ -24,6 +24,8 @@ from underglass.faces.web.desk import Desk
 from underglass.faces.web.show import Shown, check_form, page
 from underglass.notebook.archive import export_archive, import_archive
 from underglass.notebook.backup import backups, make_backup, restore
+from underglass.notebook.store import open_notebook
+from underglass.services.household_store import forget_strange_weather
 
 __all__ = ["router"]
 
@@ -123,12 +125,16 @@ def router(desk: Desk) -> APIRouter:
             with open(source, "wb") as out:
                 shutil.copyfileobj(upload.file, out)
 
+            weather_file = desk.home.own_weather_file()
+
             def work() -> None:
                 desk.home.let_go()
                 try:
                     import_archive(source, path, desk.now(), replace=True)
                 except InputError as error:
                     raise InputError(str(error).replace(str(source), say("copies.the_file"))) from None
+                with open_notebook(path, clock=desk.now) as notebook:
+                    forget_strange_weather(notebook, weather_file)
 
             return tried(request, work, "read")
 

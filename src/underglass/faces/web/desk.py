@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from underglass.plan.household import Household
     from underglass.services.inside import Look
+    from underglass.services.weather import ReadWeather
     from underglass.shelter.model import Shelter
     from underglass.weather.outside import OutsideWeather
 
@@ -49,17 +50,19 @@ class Desk:
         ahead: Ahead | None = None,
         now: Callable[[], datetime] = lambda: datetime.now(UTC),
         past: Past | None = None,
+        read: ReadWeather | None = None,
     ) -> None:
+        """read : reads a household's own weather file; a function that another process can find by its name"""
         self.folder, self.years = folder, years
         self.jobs = Jobs(before=_ready)
         self.devices = Devices(folder / "devices.json")
         self.address = ""
-        self._ahead, self._past, self.now = ahead, past, now
+        self._ahead, self._past, self.now, self.read = ahead, past, now, read
         self._today = today or (lambda zone: now().astimezone(ZoneInfo(zone)).date().isoformat())
         self.home = Home(folder, now, self._today)
         self.draft = Draft(folder)
         self._last_plan: tuple[Path, dict[str, Any] | None] = folder, None
-        self.year = YearWork(self.home, self.jobs, lambda: date.fromisoformat(str(self.today())), years)
+        self.year = YearWork(self.home, self.jobs, lambda: date.fromisoformat(str(self.today())), years, read)
 
     def household(self) -> Household | None:
         """The household, None before the first visit."""
@@ -99,7 +102,7 @@ class Desk:
             from underglass.services.guide import sowing_guide
 
             assert household is not None
-            return apart(sowing_guide, household, on, n_years=self.years, progress=progress)
+            return apart(sowing_guide, household, on, n_years=self.years, read=self.read, progress=progress)
 
         return self.jobs.ask(f"guide {self.mark()} {on}", work)
 
@@ -111,7 +114,12 @@ class Desk:
             from underglass.services.route_outlook import route_outlook
 
             assert household is not None
-            asked: dict[str, Any] = {"raised_in": raised_in, "n_years": self.years, "progress": progress}
+            asked: dict[str, Any] = {
+                "raised_in": raised_in,
+                "n_years": self.years,
+                "read": self.read,
+                "progress": progress,
+            }
             return apart(route_outlook, household, crop, grown_in, on, **asked)
 
         return self.jobs.ask(f"outlook {self.mark()} {on} {crop} {grown_in} {raised_in}", work)
@@ -126,7 +134,12 @@ class Desk:
             from underglass.services.why import why
 
             assert household is not None
-            asked: dict[str, Any] = {"raised_in": raised_in, "n_years": self.years, "progress": progress}
+            asked: dict[str, Any] = {
+                "raised_in": raised_in,
+                "n_years": self.years,
+                "read": self.read,
+                "progress": progress,
+            }
             return apart(why, household, crop, grown_in, np.datetime64(sow), **asked)
 
         return self.jobs.ask(f"why {self.mark()} {crop} {grown_in} {raised_in} {sow}", work)
@@ -228,7 +241,9 @@ class Desk:
 
         household = self.household()
         assert household is not None
-        return apart(look_inside, household, shelter, self._year(), day=day, trees_deg=trees_deg, soon=True)
+        return apart(
+            look_inside, household, shelter, self._year(), day=day, trees_deg=trees_deg, read=self.read, soon=True
+        )
 
     def _year(self) -> int:
         return int(str(self.today())[:4])
@@ -241,7 +256,7 @@ class Desk:
             from underglass.services.inside import get_ready
 
             assert household is not None
-            apart(get_ready, household, year, progress=progress, soon=True)
+            apart(get_ready, household, year, read=self.read, progress=progress, soon=True)
             return True
 
         return self.jobs.ask(f"year {self.mark()}", work)

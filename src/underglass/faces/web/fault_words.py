@@ -176,6 +176,7 @@ PATTERNS: Patterns = (
     *PLACES,
     *READINGS,
     *SERVICES,
+    ("file_bad", r"(?P<file>[^:]+\.\w{3,4})( line \d+)?: .+"),  # of a weather file; what is known better comes before
 )  # fmt: skip
 
 

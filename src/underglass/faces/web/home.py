@@ -11,6 +11,7 @@ import json
 import os
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -155,6 +156,13 @@ class Home:
             return None
         with open_notebook(self.own) as notebook:
             return household_in(notebook, tune=lambda shelter, _: shelter)
+
+    def own_weather_file(self) -> str | None:
+        """The weather file of one's own household, None where it has none or cannot be read."""
+        with suppress(NotebookError, InputError):
+            household = self.as_described()
+            return household.weather_file if household else None
+        return None
 
     def own_version(self) -> int:
         """Version of one's own household's record, 0 where there is none."""

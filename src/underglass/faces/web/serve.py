@@ -92,6 +92,7 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     """Serve until stopped."""
     import uvicorn
 
+    from underglass.faces.cli.options import read_weather
     from underglass.faces.web.app import create_app
     from underglass.faces.web.desk import Desk
     from underglass.kernel_cache import use_kernel_cache
@@ -101,7 +102,7 @@ def serve(port: int | None = None, *, lan: bool = False, browser: bool = True) -
     listener = _bound("0.0.0.0" if lan else "127.0.0.1", port)
     here = f"http://127.0.0.1:{listener.getsockname()[1]}"
     # what a weather service sends is read beside too, and comes back as hours
-    desk = Desk(notebook_folder(), ahead=partial(apart, _ahead), past=partial(apart, _past))
+    desk = Desk(notebook_folder(), ahead=partial(apart, _ahead), past=partial(apart, _past), read=read_weather)
     desk.address = f"http://{_lan_address()}:{listener.getsockname()[1]}" if lan else here
     _tell(f"Underglass is open at {here}   (stop it with Ctrl-C)")
     if lan:

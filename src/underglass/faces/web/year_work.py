@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from underglass.faces.web.home import Home, Seen
     from underglass.notebook.store import Notebook
     from underglass.services.progress import Progress
+    from underglass.services.weather import ReadWeather
 
 __all__ = ["Kept", "YearWork", "difference_of"]
 
@@ -75,8 +76,11 @@ def _servings(plan: Mapping[str, Any]) -> float:
 class YearWork:
     """The plan of the year of the notebook that is shown."""
 
-    def __init__(self, home: Home, jobs: Jobs, today: Callable[[], date], n_years: int) -> None:
-        self._home, self._jobs, self._today, self._n_years = home, jobs, today, n_years
+    def __init__(
+        self, home: Home, jobs: Jobs, today: Callable[[], date], n_years: int, read: ReadWeather | None = None
+    ) -> None:
+        self._home, self._jobs, self._today = home, jobs, today
+        self._asked: dict[str, Any] = {"n_years": n_years, "read": read}
         self._lock = threading.Lock()
         self._making: tuple[Path, Job] | None = None
         self._written = 0
@@ -119,7 +123,7 @@ class YearWork:
         from underglass.services.year_book import make_plan, plan_now
 
         compiled_apart(progress, search=True)
-        asked: dict[str, Any] = {"n_years": self._n_years, "progress": progress, "by": apart}
+        asked: dict[str, Any] = {**self._asked, "progress": progress, "by": apart}
         with self._home.open() as notebook:
             kept = self._kept_in(notebook)
             before = kept.plan if kept else plan_now(notebook, today=self._today(), **asked)
@@ -208,7 +212,7 @@ class YearWork:
             from underglass.services.year_book import explain_here
 
             with self._home.open() as notebook:
-                return explain_here(notebook, kept.plan, sowing_id, by=apart, n_years=self._n_years, progress=progress)
+                return explain_here(notebook, kept.plan, sowing_id, by=apart, progress=progress, **self._asked)
 
         return self._jobs.ask(f"year why {self._file()} {kept.version} {sowing_id}", work)
 
@@ -236,6 +240,6 @@ class YearWork:
             from underglass.services.year_book import help_here
 
             with self._home.open() as notebook:
-                return help_here(notebook, kept.plan, by=apart, n_years=self._n_years, progress=progress)
+                return help_here(notebook, kept.plan, by=apart, progress=progress, **self._asked)
 
         return self._jobs.ask(self._help_key(kept), work, lane="help")
