@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from underglass.crop.catalogue import catalogue
-from underglass.plan.candidates import WEEKS, Candidate
+from underglass.plan.candidates import WEEKS, Candidate, Eaten
 from underglass.plan.optimise import Option, Task
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.wishes import Want, Wishes
@@ -23,7 +23,7 @@ def option(crop: str, sow_week: int, eat_week: int, weeks: int, servings: float,
     amount[:, eat_week : eat_week + weeks] = servings / weeks * luck[:, None]
     sow, first = ON + 7 * sow_week, ON + 7 * eat_week
     candidate = Candidate(
-        crop, Route(bed), sow, 0.75, sow, sow, ON + 7 * (eat_week + weeks), None, DateSpread(first, first, first), first, amount,
+        crop, Route(bed), sow, 0.75, sow, sow, ON + 7 * (eat_week + weeks), None, DateSpread(first, first, first), first, Eaten.of(amount),
         np.where(luck > 0.0, 7.0 * eat_week, np.nan), np.ones(years, bool),
     )  # fmt: skip
     return Option(candidate, catalogue()[crop], block)

@@ -46,7 +46,7 @@ def chosen_of(task: Task, x: F64) -> list[Chosen]:
 
 def servings_by_want(task: Task, chosen: Sequence[Chosen]) -> dict[str, F64]:
     """Servings of each want in each week of each year that judges, (years, WEEKS); nothing while nobody is home."""
-    years = len(judging(task.options[0].candidate.servings.shape[0])) if task.options else 1
+    years = len(judging(task.options[0].candidate.counted.shape[0])) if task.options else 1
     home = (~away_weeks(task)).astype(float)
     out = {w.label: np.zeros((years, WEEKS)) for w in task.wants}
     for want in task.wants:

@@ -18,7 +18,7 @@ from underglass.plan.outlook import RouteFates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.years import choosing
 
-__all__ = ["SOWING_WEEKS", "WEEKS", "Candidate", "candidates_of", "held_candidates_of", "prune"]
+__all__ = ["SOWING_WEEKS", "WEEKS", "Candidate", "Eaten", "candidates_of", "held_candidates_of", "prune"]
 
 F64 = NDArray[np.float64]
 
@@ -53,13 +53,37 @@ RAISED_MUST_GAIN = 1.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Eaten:
+    """Servings in each year and week, kept for the weeks that have any: a few of two years' weeks, and there are thousands of sowings.
+
+    first : week of the first column of `amount` (years, weeks)
+    """
+
+    first: int
+    amount: F64
+
+    @classmethod
+    def of(cls, servings: F64) -> Eaten:
+        """servings (years, WEEKS)"""
+        some = np.flatnonzero(servings.any(axis=0))
+        first, end = (int(some[0]), int(some[-1]) + 1) if some.size else (0, 0)
+        return cls(first, servings[:, first:end].copy())
+
+    def whole(self) -> F64:
+        """All weeks, (years, WEEKS)."""
+        servings = np.zeros((len(self.amount), WEEKS))
+        servings[:, self.first : self.first + self.amount.shape[1]] = self.amount
+        return servings
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
     """A sowing of one square metre.
 
     chance   : share of the years that choose with a harvest while the bed is held, 0-1
     tray_to  : last day in the tray, bed_from, bed_to : first day in the bed and first day it is free again [datetime64[D]]
     set_out, first : dates over the years that choose;  earliest : first harvest of the earliest of all years
-    servings (years, WEEKS) : eaten in each week after the plan's first day in each year, per m2
+    eaten    : in each week after the plan's first day in each year, per m2
     first_day (years,) : first harvest, days after the plan's first day, nan where there is none;  counted (years,) : what counts of them
     held : it stands near full size for the lean weeks, and is eaten through them
     """
@@ -74,10 +98,15 @@ class Candidate:
     set_out: DateSpread | None
     first: DateSpread
     earliest: np.datetime64
-    servings: F64
+    eaten: Eaten
     first_day: F64
     counted: NDArray[np.bool_]
     held: bool = False
+
+    @property
+    def servings(self) -> F64:
+        """What is eaten, (years, WEEKS)."""
+        return self.eaten.whole()
 
     @property
     def bed_days(self) -> int:
@@ -86,7 +115,7 @@ class Candidate:
 
     def worth_a_day(self) -> float:
         """Mean servings a day of bed in the years that choose, with a fortnight for clearing and starting; a day in the tray counts a quarter."""
-        years = choosing(len(self.servings))
+        years = choosing(len(self.counted))
         in_tray = int((self.tray_to - self.sow).astype(int)) / 4.0
         return float(self.servings[years].sum(axis=1).mean()) / (self.bed_days + 14 + in_tray)
 
@@ -241,7 +270,7 @@ def _candidate(
         set_out=set_out,
         first=_spread(on, first[chosen]),
         earliest=on + int(first.min()),
-        servings=servings,
+        eaten=Eaten.of(servings),
         first_day=np.where(feeds, days["first"], np.nan),
         counted=counted,
     )  # fmt: skip
@@ -312,7 +341,7 @@ def _held(
         set_out=set_out,
         first=_spread(on, start[chosen]),
         earliest=on + int(start[feeds].min()),
-        servings=servings,
+        eaten=Eaten.of(servings),
         first_day=np.where(feeds, start, np.nan),
         counted=counted,
         held=True,

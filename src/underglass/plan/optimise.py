@@ -261,7 +261,7 @@ def most_blocks(task: Task, option: Option) -> int:
 
 def amounts(task: Task) -> F64:
     """Servings of one block of each option in each sampled year and period, nothing while nobody is home.  Shape (options, years, periods)"""
-    years = sample_years(task.options[0].candidate.servings.shape[0])
+    years = sample_years(task.options[0].candidate.counted.shape[0])
     home = (~away_weeks(task)).astype(float)
     return np.stack(
         [np.add.reduceat(o.candidate.servings[years] * home * o.block_m2, PERIODS[:-1], axis=1) for o in task.options]

@@ -326,7 +326,7 @@ def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:
     o, k = c.option, c.option.candidate
     ready = manure_free(o.crop, k.route.grown_in, task.wishes)
     covered = k.route.grown_in != "open"
-    years = judging(len(k.servings))
+    years = judging(len(k.counted))
     return {
         "id": sowing_id(k),
         "crop": o.crop.id,
