@@ -18,7 +18,7 @@ from underglass.errors import InputError
 from underglass.place.relief import land_share, mean_elevation_m
 from underglass.units import ZERO_C_K
 
-__all__ = ["GridClimate", "grid_climate", "grid_mean_temp_k", "meridional_gradient_k_per_deg"]
+__all__ = ["GridClimate", "cold_reach_k", "grid_climate", "grid_mean_temp_k", "land_around"]
 
 F64 = NDArray[np.float64]
 
@@ -28,6 +28,9 @@ TILE_DEG = 10.0
 LAPSE_K_PER_M = 1e-3 * np.array([-3.5, -4.2, -5.2, -6.2, -6.3, -6.2, -6.1, -5.9, -5.4, -4.8, -4.0, -3.6])
 """Fall of the monthly mean with height, northern months.  Jan, Apr, Jul and Oct were measured between 50 Trentino
 stations and this grid; the months between are drawn by hand through those four (estimate)."""
+
+NEAREST_DEG, FARTHEST_DEG = 3, 15
+"""Between these distances poleward lies the air of a cold spell."""
 
 GridClimate = tuple[F64, F64]
 
@@ -120,19 +123,46 @@ def grid_mean_temp_k(latitude_deg: float, longitude_deg: float) -> F64 | None:
     return np.asarray(nearest + ZERO_C_K, dtype=np.float64)
 
 
-def meridional_gradient_k_per_deg(latitude_deg: float, longitude_deg: float) -> F64:
-    """Size of the temperature change per degree of latitude over ± 5 degrees, by month, shape (12,) [K/deg].
+def cold_reach_k(latitude_deg: float, longitude_deg: float, elevation_m: float) -> F64:
+    """How much colder it is poleward where cold air can come from, by month, shape (12,).  [K]
 
-    Heights are taken out with the month's lapse.  Points without land nearby are skipped; with fewer than three left,
-    0.6 K/deg (estimate, a mid-latitude mean) stands in.
+    The mean, over 3 to 15 degrees of the meridian, of the fall of the monthly mean at sea level, times the share of land on the way,
+    times what passes the heights between: all up to 600 m above the place, 1/e for each further 400 m (estimate).  Sea counts as no fall.
     """
     lapse = LAPSE_K_PER_M if latitude_deg >= 0.0 else np.roll(LAPSE_K_PER_M, 6)
-    lats, temps = [], []
-    for lat in np.clip(latitude_deg + np.arange(-5.0, 5.1, 1.0), -59.5, 89.5):
-        temp = grid_mean_temp_k(float(lat), longitude_deg)
-        if temp is not None and land_share(float(lat), longitude_deg, 0.5) > 0.0:
-            lats.append(float(lat))
-            temps.append(temp - lapse * mean_elevation_m(float(lat), longitude_deg))
-    if len(lats) < 3:
-        return np.full(12, 0.6)
-    return np.asarray(np.abs(np.polyfit(np.array(lats), np.array(temps), 1)[0]), dtype=np.float64)
+    here = grid_mean_temp_k(latitude_deg, longitude_deg)
+    if here is None:
+        return np.zeros(12)
+    here = here - lapse * mean_elevation_m(latitude_deg, longitude_deg)
+    poleward = 1.0 if latitude_deg >= 0.0 else -1.0
+    reach, land, barrier_m = np.zeros(12), 0.0, 0.0
+    for degree in range(1, FARTHEST_DEG + 1):
+        lat = latitude_deg + poleward * degree
+        if abs(lat) > 85.0:
+            break
+        height_m, share, temp = (
+            mean_elevation_m(lat, longitude_deg),
+            land_share(lat, longitude_deg, 0.5),
+            grid_mean_temp_k(lat, longitude_deg),
+        )
+        barrier_m = max(barrier_m, height_m - elevation_m)
+        if temp is None or share <= 0.0:
+            continue
+        land += share
+        if degree >= NEAREST_DEG:
+            passing = float(np.exp(-max(barrier_m - 600.0, 0.0) / 400.0))
+            reach += land / degree * passing * (here - (temp - lapse * height_m))
+    return np.asarray(reach / (FARTHEST_DEG - NEAREST_DEG + 1))
+
+
+def land_around(latitude_deg: float, longitude_deg: float) -> float:
+    """Share of land within about five degrees of latitude, from 21 points of a square degree each.  0-1"""
+    stretch = max(float(np.cos(np.radians(latitude_deg))), 0.25)
+    steps = (-4.0, -2.0, 0.0, 2.0, 4.0)
+    points = [
+        (latitude_deg + down, longitude_deg + right / stretch)
+        for down in steps
+        for right in steps
+        if abs(down) + abs(right) < 8.0 and abs(latitude_deg + down) < 85.0
+    ]
+    return float(np.mean([land_share(lat, (lon + 180.0) % 360.0 - 180.0, 0.5) for lat, lon in points]))

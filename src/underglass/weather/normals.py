@@ -15,8 +15,8 @@ from underglass.errors import InputError
 from underglass.place.frost import frost_dates
 from underglass.place.place import Place
 from underglass.sun.daylength import day_length_h
-from underglass.sun.position import extraterrestrial_mj_m2
-from underglass.weather.grid import grid_climate, meridional_gradient_k_per_deg
+from underglass.weather.grid import grid_climate
+from underglass.weather.spread import day_swing
 
 __all__ = [
     "ClimateNormals",
@@ -97,29 +97,6 @@ def _month_means() -> F64:
     return np.stack([lines[month == m].mean(axis=0) for m in range(12)])
 
 
-def _day_range_k(latitude_deg: float, elevation_m: float, mean_k: F64, rain_mm: F64) -> F64:
-    """Monthly mean of the day's range where only the mean is known.  [K]
-
-    Our own fit by hand to Oxford, Seattle, Lebanon NH, Greensboro and Denver: grows with the sun above the air, the continental
-    year's range and height, falls with rain; mean error about 1.5 K (docs/model/weather.md).
-    """
-    above = extraterrestrial_mj_m2(latitude_deg, MID_MONTH)
-    sun = 0.5 * (above + np.roll(above, 1))  # autumn keeps its range: drier than spring under the same sun
-    year_range = mean_k.max() - mean_k.min()
-    return np.asarray(
-        np.clip(5.0 + 0.14 * sun + 0.10 * year_range - 0.012 * rain_mm + 2.0 * elevation_m / 1000.0, 4.0, 18.0)
-    )
-
-
-def _spread_k(latitude_deg: float, longitude_deg: float, mean_k: F64) -> F64:
-    """Spread of daily lowest temperatures: fit to 19 places from gradient, year's range and the month's mean, residual 0.84 K."""
-    gradient = meridional_gradient_k_per_deg(latitude_deg, longitude_deg)
-    year_range = mean_k.max() - mean_k.min()
-    return np.asarray(
-        np.clip(2.98 + 0.22 * gradient + 1.47 * year_range / 20.0 - 0.93 * (mean_k - 273.15) / 10.0, 1.2, 8.0)
-    )
-
-
 def _clearness(latitude_deg: float, rain_mm: float | F64) -> F64:
     """Global radiation over a clear sky's: by latitude, season and dryness (fit by hand to London, Zurich, New York and Seville)."""
     lat = abs(latitude_deg)
@@ -136,17 +113,16 @@ def from_grid(place: Place) -> ClimateNormals:
     Raises InputError far from any land.
     """
     mean_k, rain = grid_climate(place.latitude_deg, place.longitude_deg, place.elevation_m)
-    day_range = _day_range_k(place.latitude_deg, place.elevation_m, mean_k, rain)
+    swing = day_swing(place.latitude_deg, place.longitude_deg, place.elevation_m, MID_MONTH, mean_k, rain)
     warm = np.maximum(mean_k - 273.15, 0.0)
     year_range = mean_k.max() - mean_k.min()
     winter = 0.5 + 0.5 * np.clip((mean_k.mean() - mean_k) / max(year_range / 2.0, 0.1), -1.0, 1.0)
-    continental = np.clip((year_range - 12.0) / 18.0, 0.0, 1.0)
     return ClimateNormals(
-        tmin_k=mean_k - 0.5 * day_range,
-        tmax_k=mean_k + 0.5 * day_range,
-        sd_min_k=_spread_k(place.latitude_deg, place.longitude_deg, mean_k),
+        tmin_k=mean_k - 0.5 * swing.range_k,
+        tmax_k=mean_k + 0.5 * swing.range_k,
+        sd_min_k=swing.spread_k,
         lag1=0.68,
-        skew=-0.2 - 0.5 * continental * winter,
+        skew=swing.lean,
         clearness=_clearness(place.latitude_deg, rain),
         rain_mm=rain,
         wet_share=np.clip(rain / MONTH_DAYS / (4.0 + 0.25 * warm), 0.03, 0.75),
@@ -261,9 +237,14 @@ def with_daily_record(
     anomaly = tmin_k - daily_curve(low, day)
     spread = np.array([anomaly[month == m].std() for m in range(12)])
     scaled = anomaly / daily_curve(spread, day)
-    skew = np.array([np.clip((scaled[month == m] ** 3).mean(), -1.0, 0.6) for m in range(12)])
+    near = [
+        np.isin(month, [(m - 1) % 12, m, (m + 1) % 12]) for m in range(12)
+    ]  # a month alone is too few days for a tail
+    skew = np.array([np.clip((scaled[days] ** 3).mean(), -1.0, 0.6) for days in near])
+    cold = (low < np.median(low))[month[1:]]  # persistence of the half of the year that kills
+    lag1 = np.corrcoef(scaled[1:][cold], scaled[:-1][cold])[0, 1]
     fresh = replace(
-        normals, tmin_k=low, tmax_k=high, sd_min_k=spread, skew=skew, lag1=float(np.clip(np.corrcoef(scaled[1:], scaled[:-1])[0, 1], 0.3, 0.9)),
+        normals, tmin_k=low, tmax_k=high, sd_min_k=spread, skew=skew, lag1=float(np.clip(lag1, 0.3, 0.9)),
         layer="daily record", source=source, licence=licence, temp_sd_k=0.2, frost_sd_days=float("nan"),
     )  # fmt: skip
     if rain_mm is None:
