@@ -9,6 +9,8 @@ import pytest
 
 from tests.faces.test_cli import ask
 from underglass.notebook.places import notebook_path
+from underglass.notebook.records import Reading
+from underglass.notebook.store import open_notebook
 
 
 @pytest.fixture(autouse=True)
@@ -39,7 +41,7 @@ SAID = {
     ): "Radish sown in the south box on 2026-03-10",
     ("read", "south box", "-3C"): "reading in the south box: air now 26.6 °F",
     ("read", "south", "28"): "air now 28.0 °F",
-    ("read", "box", "--min", "-3.5C", "--max", "71F", "--shade"): "air max 71.0 °F",
+    ("read", "box", "--min", "-3.5C", "--max", "71F", "--shade"): "air min 25.7 °F, max 71.0 °F",
     ("read", "box", "5C", "--probe", "soil", "--depth", "2in"): "soil now 41.0 °F",
     ("read", "outside", "20F", "--at", "2026-03-10 07:30"): "reading outside: air now 20.0 °F",
     ("lid", "south box", "5cm"): "south box: propped 2 in",
@@ -212,3 +214,15 @@ def test_today_starts_from_how_the_lid_was_left(begun: None, capsys: pytest.Capt
     assert left() == 0.0
     ask(capsys, "note", "lid", "south box", "10cm")
     assert left() == 0.1
+
+
+def test_lowest_and_highest_of_one_look_are_undone_at_once(begun: None, capsys: pytest.CaptureFixture[str]) -> None:
+    def readings() -> int:
+        with open_notebook(notebook_path()) as notebook:
+            return len(notebook.find(Reading))
+
+    before = readings()
+    ask(capsys, "note", "read", "box", "--min", "28F", "--max", "71F")
+    assert readings() == before + 2
+    ask(capsys, "note", "undo")
+    assert readings() == before

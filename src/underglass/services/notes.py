@@ -210,27 +210,51 @@ def record_reading(
     record_id: str = "",
 ) -> Reading:
     """What a thermometer says now, or its lowest or highest since it was last set back.  shelter None: outside."""
-    check_temperature(value_k)
+    return record_look(
+        notebook, at, [(kind, value_k)], shelter=shelter, probe=probe, depth_m=depth_m, height_m=height_m, in_sun=in_sun,
+        record_id=record_id,
+    )[0]  # fmt: skip
+
+
+def record_look(
+    notebook: Notebook,
+    at: datetime,
+    values: Sequence[tuple[ReadingKind, float]],
+    *,
+    shelter: str | None,
+    probe: Probe = "air",
+    depth_m: float | None = None,
+    height_m: float | None = None,
+    in_sun: bool | None = None,
+    record_id: str = "",
+) -> list[Reading]:
+    """All that one look at a thermometer tells, as one step.  values : kind and temperature [K];  record_id : of the only one"""
+    for _, value_k in values:
+        check_temperature(value_k)
     if depth_m is not None and probe != "soil":
         raise InputError(f"a depth belongs to a thermometer in the soil, and this one is in the {probe}")
     if height_m is not None and probe == "soil":
         raise InputError("a thermometer in the soil has a depth, not a height")
     place = shelter_named(notebook, shelter) if shelter else None
     where = f"in the {place.name}" if place else "outside"
-    with notebook.transaction(f"reading {where}: {probe if place else 'air'} {kind} {_degrees(notebook, value_k)}"):
-        return notebook.add(
-            Reading(
-                id=record_id,
-                at=at,
-                value_k=value_k,
-                shelter_id=place.id if place else None,
-                probe=probe if place else "outside",
-                kind=kind,
-                depth_m=depth_m,
-                height_m=height_m,
-                in_sun=in_sun,
+    told = ", ".join(f"{kind} {_degrees(notebook, value_k)}" for kind, value_k in values)
+    with notebook.transaction(f"reading {where}: {probe if place else 'air'} {told}"):
+        return [
+            notebook.add(
+                Reading(
+                    id=record_id if len(values) == 1 else "",
+                    at=at,
+                    value_k=value_k,
+                    shelter_id=place.id if place else None,
+                    probe=probe if place else "outside",
+                    kind=kind,
+                    depth_m=depth_m,
+                    height_m=height_m,
+                    in_sun=in_sun,
+                )
             )
-        )
+            for kind, value_k in values
+        ]
 
 
 def record_readings(notebook: Notebook, readings: Sequence[Reading], source_file: str) -> int:

@@ -158,6 +158,7 @@ def _shelter_plan(
         "shelter": shelter.name,
         "lid": None if isinstance(shelter.shape, OpenGround) or shelter.room is not None else shelter.lid.working,
         "full_gap_m": shelter.lid.full_gap_m,
+        "outdoors": isinstance(shelter.shape, OpenGround),
         "standing": _standing_rows(there, each_risk(futures, plan, limits)),
         "assumed": assumed,
         "steps": [

@@ -28,7 +28,7 @@ SAMPLES = {
     "kind": "min",
     "where": "in the south box",
     "probe if place else 'air'": "air",
-    "_degrees(notebook, value_k)": "3.5 °C",
+    "told": "min 3.5 °C",
     "setting if gap_m is None else f'propped {_length(notebook, gap_m)}'": "propped 5 cm",
     "_name(row)": "kale in south box, 2027-03-10",
     "_name(other)": "leek in south box, 2027-03-12",
@@ -97,3 +97,10 @@ def test_names_days_and_words_are_said_as_on_the_page() -> None:
     assert step("Kale sown in the south box on 2027-03-10", german) == "Gesät: Grünkohl, south box, 10.\u00a0März"
     assert step("note: sown in the hurry on Monday", german) == "Notiz: sown in the hurry on Monday"
     assert step("something that nobody knows yet", german) == "something that nobody knows yet"
+
+
+def test_one_look_at_a_thermometer_is_one_step_with_all_that_it_told() -> None:
+    said = step("reading in the south box: air min -3.5 °C, max 21.0 °C", Speech("de", "c"))
+    assert said.startswith("south box: Luft -3.5 °C (tiefster")
+    assert "21.0 °C (höchster" in said
+    assert "max" not in said

@@ -41,9 +41,9 @@ def _curve(x: Sequence[float], y: Sequence[float], colour: str, dash: str) -> st
 
 def hour_strip(
     hours: Mapping[str, Any], lids: Sequence[LidTime], zone: ZoneInfo, title: str, say: Callable[..., str],
-    degrees: Callable[[float], str],
+    degrees: Callable[[float], str], *, outdoors: bool = False,
 ) -> str:  # fmt: skip
-    """The strip as SVG; hours as in docs/json.md (degC), shown on the clock of the place."""
+    """The strip as SVG; hours as in docs/json.md (degC), shown on the clock of the place.  outdoors : of a bed that has no inside"""
     n = len(hours["lid_open"])
     x = [LEFT + WIDE * i / max(n - 1, 1) for i in range(n)]
     every = [v for key in ("outside_c", "inside_c") for part in hours[key].values() for v in part]
@@ -61,13 +61,13 @@ def hour_strip(
         parts += [_band(x, likely["p10"], likely["p90"], colour), _curve(x, likely["p50"], colour, dash)]
     parts += _lid(lids, x, TOP + TALL + 26.0)
     parts += [
-        text(LEFT, 15, f"━ {say('today.inside')}", size=14, colour=INSIDE),
+        text(LEFT, 15, f"━ {say('today.at_bed' if outdoors else 'today.inside')}", size=14, colour=INSIDE),
         text(LEFT + 80, 15, f"╍ {say('today.outside')}", size=14, colour=OUTSIDE),
         rect(LEFT + 168, 4, 14, 14, BEARS),
         text(LEFT + 187, 15, say("today.bears"), size=14, colour=QUIET),
     ]
     said = say(
-        "today.strip_says",
+        "today.strip_says_bed" if outdoors else "today.strip_says",
         low=degrees(min(hours["inside_c"]["p10"])), high=degrees(max(hours["inside_c"]["p90"])),
         out_low=degrees(min(hours["outside_c"]["p10"])), out_high=degrees(max(hours["outside_c"]["p90"])),
     )  # fmt: skip

@@ -157,20 +157,16 @@ def read(
         values = [(kind, temperature_k(text, units)) for kind, text in given]
         if len({k for k, _ in values}) > 1 and dict(values).get("min", 0.0) > dict(values).get("max", 1e9):
             raise InputError("the lowest is above the highest")
-        for _, value_k in values:
-            notes.check_temperature(value_k)
-        for kind, value_k in values:
-            notes.record_reading(
-                book,
-                time_of(at, zone),
-                value_k,
-                shelter=None if shelter.lower() == "outside" else shelter,
-                probe=cast("Probe", probe),
-                kind=kind,
-                depth_m=_quantity(depth, "depth_m", "--depth"),
-                height_m=_quantity(height, "height_m", "--height"),
-                in_sun=in_sun,
-            )
+        notes.record_look(
+            book,
+            time_of(at, zone),
+            values,
+            shelter=None if shelter.lower() == "outside" else shelter,
+            probe=cast("Probe", probe),
+            depth_m=_quantity(depth, "depth_m", "--depth"),
+            height_m=_quantity(height, "height_m", "--height"),
+            in_sun=in_sun,
+        )
 
 
 def lid(shelter: str, setting: str, at: str | None) -> None:

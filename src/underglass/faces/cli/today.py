@@ -237,12 +237,13 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
         return [f"{part['shelter'].upper()}  nothing stands there"]
     stands = ", ".join(f"{short_name(s['name'])} ({s['stage']})" for s in part["standing"])
     lines = [f"{part['shelter'].upper()}  {'assumed: ' if part['assumed'] else ''}{stands}"]
+    where = "at the bed" if part["outdoors"] else "inside"
     for does, run in groupby(part["steps"], lambda step: _does(step, part, units)):
         first, *rest = run
-        lines.append(_step_line(_clock(first["from"], zone), does, [first], units))
+        lines.append(_step_line(_clock(first["from"], zone), does, [first], units, where))
         if rest:
             until = f"to {_clock(rest[-1]['until'], zone)}"
-            lines.append(_step_line(until, "leave it so", rest, units, said=first["reason"]))
+            lines.append(_step_line(until, "leave it so", rest, units, where, said=first["reason"]))
     nothing, risk = part["if_nothing"], part["risk"]
     lines.append(
         f"  Chance of loss: cold {risk['cold']:.0%}, heat {risk['heat']:.0%}; with nothing done: cold {nothing['cold']:.0%}, "
@@ -262,15 +263,17 @@ def _shelter_lines(part: Mapping[str, Any], units: str, zone: ZoneInfo) -> list[
     return [*lines, f"  {_water(part['water'], units)}"]
 
 
-def _step_line(when: str, does: str, steps: Sequence[Mapping[str, Any]], units: str, *, said: str | None = None) -> str:
-    """What to do, the range that it brings over some steps, and why.  said : the reason that stands one line above"""
+def _step_line(
+    when: str, does: str, steps: Sequence[Mapping[str, Any]], units: str, where: str, *, said: str | None = None
+) -> str:
+    """What to do, the range that it brings over some steps, and why.  where : of that range;  said : the reason that stands one line above"""
     outside = _between(
         min(s["outside_low_c"]["p10"] for s in steps), max(s["outside_high_c"]["p90"] for s in steps), units
     )
     inside = _between(
         min(s["inside_low_c"]["p10"] for s in steps), max(s["inside_high_c"]["p90"] for s in steps), units
     )
-    return f"  {when:<13} {does:<34} outside {outside}, inside {inside}{_because(steps, units, said)}"
+    return f"  {when:<13} {does:<34} outside {outside}, {where} {inside}{_because(steps, units, said)}"
 
 
 def _in_words(warning: Mapping[str, Any], units: str, zone: ZoneInfo) -> dict[str, Any]:

@@ -34,6 +34,7 @@ PATTERNS: Patterns = (
     ("planned", r"the plan of the year from (?P<day>[\d-]{10})"),
     ("wishes", r"the wishes of the year|what the family likes to eat"),
     ("household", r"the household of (?P<words>.+)"),
+    ("weather_left", r"a weather file of another machine left out"),
     ("units", r"shown in (?P<words>°[CF])"),
     ("photo_bare", r"photo: without words"),
     ("photo", r"photo: (?P<words>.+)"),
@@ -44,6 +45,8 @@ PATTERNS: Patterns = (
     ("changed_harvest", r"a harvest changed"),
     ("changed_sowing", r"a sowing changed"),
     ("taken_out", r"a (?P<entry>note|photo|reading|harvest|sowing) taken out"),
+    ("read_more_in", r"reading in the (?P<place>.+): (?P<probe>air|soil|leaf) (?P<readings>(?:now|min|max) [^,]+, .+)"),
+    ("read_more_outside", r"reading outside: air (?P<readings>(?:now|min|max) [^,]+, .+)"),
     ("read_in", r"reading in the (?P<place>.+): (?P<probe>air|soil|leaf) (?P<kind>now|min|max) (?P<words>.+)"),
     ("read_outside", r"reading outside: air (?P<kind>now|min|max) (?P<words>.+)"),
     ("read_file", r"(?P<count>\d+) readings from (?P<words>.+)"),
@@ -76,6 +79,8 @@ def _told(name: str, value: str, show: Speech) -> str:
     if part in ("crop", "about"):
         crop = next((c for c in catalogue().values() if c.name.lower() == value.lower()), None)
         return show.crop(crop.id, crop.name) if crop else show.shelter(value)
+    if part == "readings":
+        return ", ".join(_reading(one, show) for one in value.split(", "))
     if part == "step":
         return step(value, show)
     if part == "place":
@@ -88,3 +93,9 @@ def _told(name: str, value: str, show: Speech) -> str:
     if part in ("stage", "cause", "kind", "probe", "setting", "entry"):
         return show.say(f"{part}.{value}", or_else=value)
     return value
+
+
+def _reading(told: str, show: Speech) -> str:
+    """One of several readings: 'min −2.0 °C'."""
+    kind, _, words = told.partition(" ")
+    return f"{words} ({show.say(f'kind.{kind}', or_else=kind)})"

@@ -81,7 +81,13 @@ def _plan(show: Shown, part: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
     warnings = [{"say": _warning(show, w, zone), "when": _clock(w["time"], show, zone)} for w in part["warnings"]]
     name = show.shelter(part["shelter"])
     strip = hour_strip(
-        part["hours"], _lids(show, part), zone, show.say("today.strip", shelter=name), show.say, show.degrees
+        part["hours"],
+        _lids(show, part),
+        zone,
+        show.say("today.strip", shelter=name),
+        show.say,
+        show.degrees,
+        outdoors=part["outdoors"],
     )
     hours = [
         {"when": _clock(step["from"], show, zone), "step": step, "does": _setting(show, part, step)}
