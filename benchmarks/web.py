@@ -11,52 +11,16 @@ import tempfile
 import threading
 import time
 import uuid
-from contextlib import suppress
 from pathlib import Path
 
 import httpx
 import numpy as np
 
+from benchmarks.memory import Peak, used_mb
+
 PORT = 8479
 ADDRESS = f"http://127.0.0.1:{PORT}"
 BOX = "/inside/south%20box/picture"
-
-
-def with_children(pid: int) -> list[int]:
-    """A process and all that it started."""
-    found = [pid]
-    for task in Path(f"/proc/{pid}/task").glob("*/children"):
-        for child in task.read_text().split():
-            found += with_children(int(child))
-    return found
-
-
-def memory_mb(pid: int) -> float:
-    """Resident memory of the server and of every process that it started."""
-    total = 0.0
-    for one in with_children(pid):
-        with suppress(OSError):  # ended meanwhile
-            known = re.search(r"VmRSS:\s+(\d+)", Path(f"/proc/{one}/status").read_text())
-            total += float(known.group(1)) / 1024.0 if known else 0.0
-    return total
-
-
-class Peak(threading.Thread):
-    """The most memory that was ever in use at one moment, of the server and of all processes together."""
-
-    def __init__(self, pid: int) -> None:
-        super().__init__(daemon=True)
-        self.pid, self.together = pid, 0.0
-
-    def run(self) -> None:
-        while Path(f"/proc/{self.pid}").exists():
-            with suppress(OSError):
-                self.together = max(self.together, memory_mb(self.pid))
-            time.sleep(0.1)
-
-    def told(self) -> str:
-        known = re.search(r"VmHWM:\s+(\d+)", Path(f"/proc/{self.pid}/status").read_text())
-        return f"peak {float(known.group(1)) / 1024.0:.0f} MB alone, {self.together:.0f} MB with the process that works"  # type: ignore[union-attr]
 
 
 def field(page: str, name: str) -> str:
@@ -112,7 +76,7 @@ def soak(pid: int, minutes: float) -> None:
                 client.get("/sow")
                 client.get("/inside/box/picture", params={"leaks": 10 + 10 * (n % 20)})
 
-    before = memory_mb(pid)
+    before = used_mb(pid)[0]
     peak = Peak(pid)
     peak.start()
     clients = [threading.Thread(target=one, args=(i,)) for i in range(8)]
@@ -128,7 +92,7 @@ def soak(pid: int, minutes: float) -> None:
     lost, doubled = len(set(sent) - set(kept)), len(kept) - len(set(kept))
     print(
         f"soak, {minutes:g} min, 8 clients: {len(sent)} notes sent, {lost} lost, {doubled} doubled, {reads[0]} pages read; "
-        f"memory {before:.0f} MB before, {memory_mb(pid):.0f} after, {peak.together:.0f} at most"
+        f"memory {before:.0f} MB before, {used_mb(pid)[0]:.0f} after, {peak.told()}"
     )
 
 
@@ -151,7 +115,7 @@ def main(minutes: float) -> None:
             client.post("/welcome" if minutes else "/welcome/demo", data=form)
             ready(client, "/sow", 'class="card"')
             ready(client, "/today", 'class="do"')
-            print(f"memory with the day's plan and the guide: {memory_mb(server.pid):.0f} MB")
+            print(f"memory with the day's plan and the guide: {used_mb(server.pid)[0]:.0f} MB")
             ready(client, "/year", 'id="h-basket"')
             print(f"first page after start: {first:.2f} s (promised 1.5)")
             shelter = "/inside/box/picture" if minutes else BOX
@@ -166,7 +130,7 @@ def main(minutes: float) -> None:
             ):
                 p50, p99 = times(client, path, 100, change)
                 print(f"{path}{change}: p50 {p50:.1f} ms, p99 {p99:.1f} ms (promised 20 and 100)")
-            print(f"memory with the year's plan too: {memory_mb(server.pid):.0f} MB (promised 400); {peak.told()}")
+            print(f"memory with the year's plan too: {used_mb(server.pid)[0]:.0f} MB, {peak.told()} (promised 400)")
             if minutes:
                 soak(server.pid, minutes)
     finally:
