@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from underglass.faces.web.speech import Speech
-from underglass.faces.web.understood_words import understood
+from underglass.faces.web.understood_words import probe, understood
 from underglass.place.place import Place
 from underglass.sources.readings import parse_readings
 
@@ -42,5 +42,12 @@ def test_what_the_notebook_knows() -> None:
     line = "from the notebook: air 20 cm high: 12 lowest, 2027-03-01 to 2027-03-12, shaded"
     assert (
         understood(line, Speech("de", "c"))
-        == "Aus dem Notizbuch: air 20 cm high: 12 tiefste, 1.\u00a0März bis 12.\u00a0März, im Schatten"
+        == "Aus dem Notizbuch: Luft, 20 cm hoch: 12 tiefste, 1.\u00a0März bis 12.\u00a0März, im Schatten"
     )
+
+
+def test_depths_come_in_the_units_of_the_house() -> None:
+    assert understood("'T1': soil 10 cm deep", Speech("en", "f")) == "“T1”: soil, 4 in deep"
+    assert probe("air 20 cm high (noted)", Speech("en", "f")) == "air, 8 in high (read by hand)"
+    assert probe("soil 5 cm deep (log.csv)", Speech("de", "c")) == "Erde, 5 cm tief (log.csv)"
+    assert probe("something else", Speech("de", "c")) == "something else"

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from underglass.faces.web.speech import Speech
+from underglass.faces.web.understood_words import probe
 
 __all__ = ["told"]
 
@@ -39,7 +40,7 @@ def _probe(p: Mapping[str, Any], show: Speech) -> str:
         words = show.say("tuned.probe_high" if o["value"] > 0 else "tuned.probe_low", by=by)
     if p["sun_warmed"]:
         words += " " + show.say("tuned.probe_sun")
-    return f"{p['probe']}: {words}"
+    return f"{probe(p['probe'], show)}: {words}"
 
 
 def _rows(answer: Mapping[str, Any], show: Speech) -> list[tuple[str, str, str]]:
@@ -61,7 +62,7 @@ def told(answer: Mapping[str, Any], show: Speech) -> dict[str, Any]:
     return {
         "verdict": verdict,
         "good": held["verdict"] == "better",
-        "keepable": held["verdict"] != "misfit",
+        "keepable": held["verdict"] != "misfit" and any(e["told"] for e in answer["estimates"].values()),
         "rows": _rows(answer, show),
         "lines": [*lines, *([clock] if clock else [])],
         "probes": [_probe(p, show) for p in answer["probes"]],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from underglass.faces.web.worded import Patterns, worded
@@ -9,7 +10,9 @@ from underglass.faces.web.worded import Patterns, worded
 if TYPE_CHECKING:
     from underglass.faces.web.speech import Speech
 
-__all__ = ["understood"]
+__all__ = ["probe", "understood"]
+
+PROBE = re.compile(r"(?P<spot>air|soil|leaf|outside)(?: (?P<cm>\d+) cm (?P<way>high|deep))?(?: \((?P<file>.+)\))?")
 
 WHOLE: Patterns = (
     ("rows", r"(?P<n>\d+) rows, delimiter (?P<sign>\w+)"),
@@ -33,12 +36,13 @@ PARTS: Patterns = (
     ("column_high", r"'(?P<name>.+)': (?P<spot>air|leaf) (?P<cm>\d+) cm high"),
     ("column", r"'(?P<name>.+)': (?P<spot>air|leaf|outside)"),
     ("noted", r"from the notebook: (?P<probe>.+): (?P<n>\d+) (?P<what>readings|lowest|highest)"),
+    ("day_only", r"(?P<first>\d{4}-\d{2}-\d{2}) to (?P=first)"),
     ("days", r"(?P<first>\d{4}-\d{2}-\d{2}) to (?P<last>\d{4}-\d{2}-\d{2})"),
     ("unit", r"(?P<unit>°[CF])"),
     ("unit_above", r"(?P<unit>°[CF]) \(said above the table\)"),
     ("unit_said", r"(?P<unit>°[CF]) \(as you said\)"),
     ("unit_fits", r"(?P<unit>°[CF]) \(only that fits the weather outside\)"),
-    ("deep", r"taken to be (?P<cm>\d+) cm deep"),
+    ("taken_deep", r"taken to be (?P<cm>\d+) cm deep"),
     ("since", r"the (?P<what>lowest|highest) since the reading before"),
     ("sun", r"in the sun"),
     ("shade", r"shaded"),
@@ -56,7 +60,23 @@ def understood(line: str, show: Speech) -> str:
     return ", ".join(said or part for said, part in parts)
 
 
+def probe(label: str, show: Speech) -> str:
+    """A thermometer as the readings call it: what it measures, how high or deep, and from which file."""
+    found = PROBE.fullmatch(label)
+    if found is None:
+        return label
+    said = show.say(f"probe.{found['spot']}")
+    if found["cm"]:
+        said = show.say(f"understood.{found['way']}", probe=said, far=show.length(float(found["cm"]) / 100.0))
+    file = show.say("understood.by_hand") if found["file"] == "noted" else found["file"]
+    return f"{said} ({file})" if file else said
+
+
 def _told(name: str, value: str, show: Speech) -> str:
+    if name == "cm":
+        return show.length(float(value) / 100.0)
+    if name == "probe":
+        return probe(value, show)
     if name in ("sign", "order", "what"):
         return show.say(f"understood.{value}", or_else=value)
     if name == "spot":
