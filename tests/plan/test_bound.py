@@ -12,9 +12,10 @@ from tests.plan.year_standins import ON, random_task, small_task
 
 from underglass.plan.bound import Bound
 from underglass.plan.cuts_kernel import Moments, lines
+from underglass.plan.decide import decide
 from underglass.plan.optimise import build
 from underglass.plan.polish import Search
-from underglass.plan.programme import solve
+from underglass.plan.programme import relaxed
 from underglass.plan.wishes import Pin, Wishes
 
 
@@ -60,9 +61,9 @@ def test_cuts_bring_the_bound_at_least_to_the_relaxed_programme(seed: int) -> No
     while bound.lower():
         pass
     p = build(task)
-    assert bound.value <= solve(p, relaxed=True).value + 1e-3
+    assert bound.value <= relaxed(p).value + 1e-3
     assert bound.value < begun - 1.0
-    best = solve(p, gap=0.002)
+    best = decide(task, gap=0.002).solution
     assert bound.value >= best.value - 1e-6
 
 

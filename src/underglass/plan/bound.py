@@ -23,8 +23,8 @@ I64 = NDArray[np.int64]
 MOST_CUTS = 1500
 """Cuts that come in at once, those that cut deepest first."""
 
-LEAST_BEYOND, LOOSE = 1e-3, 1e-4
-"""How far a plan must lie beyond a cut for it to come in, and within it for it to go again."""
+LEAST_BEYOND = 1e-3
+"""How far a plan must lie beyond a cut for it to come in."""
 
 SETTLED = 3e-4
 """Share of the bound that a round must take off for another to be worth while."""
@@ -35,7 +35,7 @@ BIG = 1e18
 class Bound:
     """The relaxation with the cuts found so far.
 
-    programme : what it relaxes, all limits that only blocks stand in included;  feasible : whether there is any plan
+    programme : what it relaxes, all limits that only blocks stand in included;  solver : holds it with the cuts;  feasible : whether there is any plan
     value : what no plan exceeds;  x : columns, blocks of each option first
     """
 
@@ -49,12 +49,11 @@ class Bound:
 
         self.programme = build(task, meet=summed)
         self._moments = _moments(task, self.programme, seen)
-        self._solver = loaded(self.programme)
-        self._own = len(self.programme.rows)
+        self.solver = loaded(self.programme)
         self._solve()
 
     def _solve(self) -> None:
-        found = run(self._solver, self.programme)
+        found = run(self.solver, self.programme)
         self.feasible, self.value, self.x = found.feasible, found.value, found.x
 
     def settle(self, step: Step) -> None:
@@ -68,13 +67,19 @@ class Bound:
 
     def lower(self) -> bool:
         """One round of cuts; whether there were any."""
+        if not self.cut(self.x):
+            return False
+        self._solve()
+        return True
+
+    def cut(self, x: F64) -> int:
+        """Cuts that a plan of columns x lies beyond come in; their number.  For whole blocks they say exactly what counts."""
         k = self._moments
         factors, bought = np.zeros((3, len(k.option))), np.zeros((3, len(k.packet)))
         most, beyond = np.zeros((3, len(k.cap))), np.zeros((3, len(k.cap)))
-        lines(k, self.x, factors, bought, most, beyond)
+        lines(k, x, factors, bought, most, beyond)
         deepest = np.argsort(-beyond, axis=None, kind="stable")[:MOST_CUTS]
         cuts = [(int(i) // len(k.cap), int(i) % len(k.cap)) for i in deepest if beyond.flat[i] > LEAST_BEYOND]
-        self._forget()
         for level, m in cuts:
             entries = slice(k.entry_at[k.group_at[m]], k.entry_at[k.group_at[m + 1]])
             used = factors[level, entries] > 0.0
@@ -83,18 +88,8 @@ class Bound:
             paid = bought[level, groups] > 0.0
             columns = np.concatenate([meets, k.option[entries][used], k.packet[groups][paid]]).astype(np.int32)
             each = np.concatenate([np.ones(len(meets)), -factors[level, entries][used], -bought[level, groups][paid]])
-            self._solver.addRow(-INFINITE, float(most[level, m]), len(columns), columns, each)
-        if cuts:
-            self._solve()
-        return bool(cuts)
-
-    def _forget(self) -> None:
-        """Cuts that no longer hold anything back go."""
-        value = np.array(self._solver.getSolution().row_value)[self._own :]
-        high = np.array(self._solver.getLp().row_upper_)[self._own :]
-        loose = self._own + np.flatnonzero(high - value > LOOSE)
-        if loose.size:
-            self._solver.deleteRows(len(loose), loose.astype(np.int32))
+            self.solver.addRow(-INFINITE, float(most[level, m]), len(columns), columns, each)
+        return len(cuts)
 
 
 def _summed(p: Programme, moment: Moment) -> I64:

@@ -5,15 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from underglass.plan.bound import Bound
-from underglass.plan.optimise import Task, build
-from underglass.plan.polish import Search, Worth, polisher
-from underglass.plan.programme import GAP, INFINITE, MOST_BRANCHED, Better, Solution, Step, gap_of, solve
+from underglass.plan.branch import MOST_WORK, branch, possible
+from underglass.plan.optimise import Moment, Task, build
+from underglass.plan.polish import Search, Worth
+from underglass.plan.programme import GAP, INFINITE, Programme, Solution, Step, gap_of, relaxed
 
 __all__ = ["Decision", "counted", "decide", "pin_costs"]
 
 LIMITS = ("area", "trays", "minutes", "rotation", "budget", "sowings")
+
+ROUNDS_ON_THE_WAY = 200
+"""Rounds of the search from each whole plan that the solver comes by."""
+
+NOWHERE = Solution(np.zeros(0), -INFINITE, INFINITE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,37 +32,53 @@ class Decision:
     broken: tuple[str, ...] = ()
 
 
-def decide(task: Task, step: Step = lambda: None) -> Decision:
+class _Best:
+    """The best plan that keeps all limits so far.  blocks : none yet"""
+
+    def __init__(self, search: Search) -> None:
+        self.search, self.worth = search, -INFINITE
+        self.blocks: NDArray[np.float64] | None = None
+
+    def from_columns(self, x: NDArray[np.float64], step: Step, rounds: int) -> float:
+        """The search goes on from columns of the programme, rounded; the best worth known after it."""
+        blocks = self.search.repaired(x[: self.search.n].round())
+        if self.search.fits(blocks):
+            blocks = self.search.better(blocks, step, rounds)
+            if (worth := self.search.worth.of(blocks)) > self.worth:
+                self.blocks, self.worth = blocks, worth
+        return self.worth
+
+
+def decide(task: Task, step: Step = lambda: None, gap: float = GAP, rounds: int = 600) -> Decision:
     """The best plan within the gap, or what stands in its way.  step : called now and then, may raise to end it
 
-    The bound comes first, as a plan rounded from it is a good one to begin with; small tasks whose gap is left too wide go on to the programme itself.
+    The bound comes first, as a plan rounded from it is a good one to begin with; where the two stay too far apart, branch and bound brings them together.
     """
     bound = Bound(task)
     step()
     if not bound.feasible:
-        return Decision(Solution(np.zeros(0), -INFINITE, INFINITE), _broken(task))
+        return Decision(NOWHERE, _broken(task))
     bound.settle(step)
-    search = Search(task, bound.programme)
-    enough = bound.value - GAP * abs(bound.value) / (1.0 + GAP)
-    blocks = search.better(search.repaired(bound.x[: search.n].round()), step, enough=enough)
-    if not search.fits(blocks):
-        return _by_programme(task, polisher(task, bound.programme, step), step)
-    value = search.worth.of(blocks)
-    found = Solution(blocks, value, gap_of(value, bound.value))
-    if found.gap <= GAP or search.n > MOST_BRANCHED:
-        return Decision(found)
-    return _by_programme(task, lambda x: search.filled(blocks, x), step)
-
-
-def _by_programme(task: Task, better: Better, step: Step) -> Decision:
-    found = solve(build(task), better=better, step=step)
-    return Decision(found) if found.feasible else Decision(found, _broken(task))
+    best = _Best(Search(task, bound.programme))
+    best.from_columns(bound.x, step, rounds)
+    if best.blocks is None or gap_of(best.worth, bound.value) > gap:
+        work = MOST_WORK if best.blocks is not None else 10 * MOST_WORK  # any plan at all is worth waiting for
+        looks = work // len(task.options) if gap >= GAP else None
+        branch(bound, lambda x: best.from_columns(x, step, ROUNDS_ON_THE_WAY), best.worth, gap, step, looks)
+    if best.blocks is None:
+        return Decision(NOWHERE, _broken(task))
+    return Decision(Solution(best.blocks, best.worth, gap_of(best.worth, bound.value)))
 
 
 def _broken(task: Task) -> tuple[str, ...]:
-    """Kinds of limits, and pins, without which there would be a plan."""
+    """Kinds of limits, and pins, without which there would be a plan of whole blocks."""
     single = [f"pin {i}" for i in range(len(task.pinned))] + list(LIMITS)
-    return tuple(kind for kind in single if solve(build(task, without=frozenset({kind})), relaxed=True).feasible)
+    return tuple(kind for kind in single if possible(build(task, without=frozenset({kind}), meet=_nothing_eaten)))
+
+
+def _nothing_eaten(p: Programme, moment: Moment) -> NDArray[np.int64]:
+    """For what can be sown at all it does not matter what is eaten."""
+    return np.zeros(0, np.int64)
 
 
 def counted(task: Task) -> Decision:
@@ -74,6 +97,6 @@ def pin_costs(task: Task, value: float) -> list[float]:
     """
     costs = []
     for i in range(len(task.pinned)):
-        free = solve(build(task, without=frozenset({f"pin {i}"})), relaxed=True)
+        free = relaxed(build(task, without=frozenset({f"pin {i}"})))
         costs.append(max(0.0, free.value - value))
     return costs

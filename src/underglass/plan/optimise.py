@@ -158,7 +158,7 @@ def build(task: Task, *, without: frozenset[str] = frozenset(), meet: Meet | Non
     """The programme; the first columns are the blocks of each option.
 
     without : kinds of rows to leave out ('area', 'trays', 'minutes', 'rotation', 'budget', 'pin 0' …)
-    meet : adds the rows of one want in one period of one year, and columns, one for each of its steps, whose numbers it gives back
+    meet : adds the rows of one want in one period of one year, and columns, one for each of its steps or none, whose numbers it gives back
     """
     p = Programme()
     most = np.array([most_blocks(task, o) for o in task.options], float)
@@ -292,8 +292,9 @@ def _servings(task: Task, p: Programme, meet: Meet) -> list[tuple[NDArray[np.int
         growing = {c: _uses(js, amount[js]) for c, js in by_crop.items() if js.size}
         for s, t in sorted({moment for uses in growing.values() for moment in uses}):
             there = {c: uses[s, t] for c, uses in growing.items() if (s, t) in uses}
-            worth[s][0].extend(meet(p, Moment(want, s, t, there)).tolist())
-            worth[s][1].extend(value * later(t) for value, _ in steps(want))
+            columns = meet(p, Moment(want, s, t, there)).tolist()
+            worth[s][0].extend(columns)
+            worth[s][1].extend(value * later(t) for value, _ in steps(want)[: len(columns)])
     return [(np.array(columns, np.int64), np.array(gains)) for columns, gains in worth]
 
 
@@ -451,7 +452,7 @@ def _budget(task: Task, p: Programme) -> None:
     if task.wishes.seed_budget is None:
         return
     crops = {o.crop.id: o.crop for o in task.options if not o.standing}
-    packets = p.add(len(crops), 0.0, 0.0, 50.0, whole=True, follows=True)
+    packets = p.add(len(crops), 0.0, 0.0, 50.0, whole=True)
     for column, (crop_id, crop) in zip(packets, crops.items(), strict=True):
         js = [j for j, o in enumerate(task.options) if o.crop.id == crop_id and not o.standing]
         factors = [float(task.options[j].seeds()) for j in js]

@@ -6,8 +6,6 @@ The same worth as in optimise.py, computed another way; a test holds the two aga
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -31,16 +29,13 @@ from underglass.plan.programme import INFINITE, Programme, Step
 from underglass.plan.search_kernel import Terms, climbed, fresh_copy, fresh_state, searched
 from underglass.plan.work import figures
 
-__all__ = ["Search", "Worth", "polisher"]
+__all__ = ["Search", "Worth"]
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
 
 ROUNDS, ROUNDS_A_STEP = 600, 50
 """How often a part of the plan is taken out and filled up again, and how often between two words to who waits."""
-
-MOST_AGAIN = 3
-"""How often the search is begun again where a plan is not good enough yet."""
 
 MOST_SLACK = 0.001
 """Share of its worth that a plan may lose at first on the way to a better one; it shrinks to nothing."""
@@ -217,28 +212,16 @@ class Search:
                 blocks = _with(blocks, int(js[self.worth.with_one_more(blocks, js).argmax()]), 1.0)
         return blocks
 
-    def better(
-        self, blocks: F64, step: Step = lambda: None, rounds: int | None = None, enough: float = -INFINITE
-    ) -> F64:
-        """Steps until none helps; then parts are taken out and filled up again, kept where that helps.
-
-        enough : worth that should be reached; below it the search is begun again from the best plan, a few times
-        """
-        terms, parts = self.terms(), -(-(ROUNDS if rounds is None else rounds) // ROUNDS_A_STEP)
+    def better(self, blocks: F64, step: Step = lambda: None, rounds: int = ROUNDS) -> F64:
+        """Steps until none helps; then parts are taken out and filled up again, kept where that helps."""
+        terms, parts = self.terms(), -(-rounds // ROUNDS_A_STEP)
         state = fresh_state(terms, blocks)
-        record = self.worth.of(blocks) + climbed(terms, state)
-        best, seed = fresh_copy(state), 0
-        for again in range(MOST_AGAIN + 1):
-            if again:
-                if record >= enough or parts == 0:
-                    break
-                state = fresh_copy(best)
-            worth = record
-            for part in range(parts):
-                step()
-                seed += 7919
-                slack = MOST_SLACK * abs(record) * (1.0 - (part + 1) / parts)
-                worth, record = searched(terms, state, best, worth, record, ROUNDS_A_STEP, slack, seed)
+        worth = record = self.worth.of(blocks) + climbed(terms, state)
+        best = fresh_copy(state)
+        for part in range(parts):
+            step()
+            slack = MOST_SLACK * abs(record) * (1.0 - (part + 1) / parts)
+            worth, record = searched(terms, state, best, worth, record, ROUNDS_A_STEP, slack, 7919 * (part + 1))
         climbed(terms, best)
         return np.asarray(best.blocks.round())
 
@@ -272,21 +255,3 @@ class Search:
             packet_price(), INFINITE if self.budget is None else self.budget,
             np.array([beds.index(o.candidate.route.grown_in) for o in task.options]), weeks[:, 0].copy(), weeks[:, 1].copy(),
         )  # fmt: skip
-
-    def filled(self, blocks: F64, x: F64) -> F64:
-        """Columns of the programme for these blocks: what follows from them with them."""
-        out = np.concatenate([blocks, x[self.n :]])
-        if "packets" in self.p.groups:
-            out[self.p.groups["packets"]] = self.packets(blocks)
-        return out
-
-
-def polisher(task: Task, p: Programme, step: Step = lambda: None) -> Callable[[F64], F64]:
-    """A search that takes columns of the programme and gives better ones, what follows from them included."""
-    search = Search(task, p)
-
-    def better(x: F64) -> F64:
-        blocks = search.repaired(x[: search.n].round())
-        return search.filled(search.better(blocks, step), x)
-
-    return better

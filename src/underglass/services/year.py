@@ -21,7 +21,7 @@ from underglass.plan.lean import dates_before, latest_sowings, lean_weeks, near_
 from underglass.plan.optimise import Task, build, sample_years, sowings_cap, target
 from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
-from underglass.plan.programme import solve
+from underglass.plan.programme import relaxed
 from underglass.plan.seed_on_hand import needs_fresh, seed_shares, with_sowable_seed
 from underglass.plan.task import Earlier, as_planned, check_places, manure_free, new_kinds, task_of, wished_crops
 from underglass.plan.wishes import Standing
@@ -406,7 +406,7 @@ def _pins(task: Task) -> list[dict[str, Any]]:
     """Each pin and what it costs, as far as the relaxed programme tells."""
     if not task.pinned or not all(task.pinned):
         return []
-    with_all = solve(build(task), relaxed=True)
+    with_all = relaxed(build(task))
     if not with_all.feasible:
         return []
     costs = pin_costs(task, with_all.value)
