@@ -7,15 +7,11 @@ from numpy.typing import NDArray
 
 __all__ = [
     "berdahl_martin",
-    "brutsaert",
-    "clark_allen",
     "cloud_from_clearness",
     "dew_point_k",
     "longwave_down_w_m2",
     "pressure_pa",
     "saturation_pa",
-    "swinbank_sky_k",
-    "walton_cloud_factor",
 ]
 
 F64 = NDArray[np.float64]
@@ -56,27 +52,6 @@ def berdahl_martin(dew_k: F64) -> F64:
     """
     t = (dew_k - 273.15) / 100.0
     return np.asarray(0.711 + 0.56 * t + 0.73 * t * t)
-
-
-def clark_allen(dew_k: F64) -> F64:
-    """Clear-sky emissivity, Clark & Allen (1978): 0.787 + 0.764 ln(Td / 273 K).  0-1"""
-    return np.asarray(0.787 + 0.764 * np.log(dew_k / 273.0))
-
-
-def brutsaert(vapour_pa: F64, air_k: F64) -> F64:
-    """Clear-sky emissivity, Brutsaert (1975): 1.24 (e/T)^(1/7), e in hPa.  0-1"""
-    return np.asarray(1.24 * (vapour_pa / 100.0 / air_k) ** (1.0 / 7.0))
-
-
-def swinbank_sky_k(air_k: F64) -> F64:
-    """Clear-sky temperature, Swinbank (1963): 0.0552 T^1.5.  [K]"""
-    return np.asarray(0.0552 * air_k**1.5)
-
-
-def walton_cloud_factor(cloud: F64) -> F64:
-    """Factor on Clark and Allen's emissivity for opaque cloud 0-1 (Walton 1983), as typical-year files were made with."""
-    n = 10.0 * cloud
-    return np.asarray(1.0 + 0.0224 * n - 0.0035 * n**2 + 0.00028 * n**3)
 
 
 def longwave_down_w_m2(air_k: F64, dew_k: F64, cloud: F64) -> F64:
