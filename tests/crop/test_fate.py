@@ -222,3 +222,62 @@ def test_toughness_is_evenly_spread_and_repeatable(n: int, seed: int) -> None:
     drawn = toughness(n, seed, "kale")
     assert sorted(drawn) == pytest.approx([(i + 0.5) / n for i in range(n)])
     assert (drawn == toughness(n, seed, "kale")).all()
+
+
+def bearing(crop: Crop, mean_c: float, *, frost_on: int = N_DAYS, **more: float):
+    bed = steady(crop, mean_c, light=30.0, **more)
+    bed[5, frost_on:] = -6.0
+    nursery = steady(crop, 20.0, light=12.0) if crop.growth.raise_weeks else None
+    return run(crop, bed, nursery=nursery)
+
+
+def test_tomatoes_bear_until_frost_or_until_they_are_worn_out() -> None:
+    """Kansas State and others, hightunnels.org: once begun, picking goes on until frost; a plant is worn out after some months (common practice)."""
+    crop = find_crop("tomato")
+    first = int(bearing(crop, 21.0).first[0])
+    seasons = [bearing(crop, 21.0, frost_on=first + d) for d in (20, 60, 100, 300)]
+    shares = [float(s.share[0]) for s in seasons]
+    assert shares == sorted(shares)
+    assert shares[1] > 2.0 * shares[0]
+    for days, found in zip((20, 60, 100), seasons, strict=False):
+        assert first + days - 8 <= found.last[0] <= first + days
+    assert 90 <= seasons[-1].last[0] - first <= 160
+    assert shares[-1] <= crop.harvest.most_cuts / crop.harvest.cuts
+
+
+def test_what_is_too_cool_to_ripen_gives_nothing_more() -> None:
+    crop = find_crop("tomato")
+    bed = steady(crop, 21.0, light=30.0)
+    first = int(run(crop, bed).first[0])
+    cool = bed.copy()
+    cool[:, first + 5 :] = steady(crop, 8.0, light=30.0, night_k=4.0)[:, first + 5 :]
+    assert run(crop, cool).share[0] <= 0.25
+    assert run(crop, bed).share[0] > 1.0
+
+
+def test_heat_at_bloom_leaves_pulses_and_tomatoes_without_fruit() -> None:
+    """Bueckert et al. 2015 and Univ. Delaware: peas lose yield from 28 degC, and much of it above 29.4; Oklahoma State: tomatoes do not set in nights above 21 degC or days above 33."""
+    pea, tomato = find_crop("pea"), find_crop("tomato")
+    cool, warm = (run(pea, steady(pea, c, light=40.0)) for c in (14.0, 23.5))
+    assert cool.outcome[0] == Fate.HARVESTED
+    assert cool.share[0] > 0.9
+    assert warm.share[0] < 0.6 * cool.share[0]
+    assert run(pea, steady(pea, 27.0, light=40.0)).outcome[0] == Fate.NO_FRUIT_SET
+    assert run(tomato, steady(tomato, 29.0, light=30.0, swing_k=6.0)).outcome[0] == Fate.NO_FRUIT_SET
+
+
+def test_onions_swell_in_long_days_only() -> None:
+    """Oregon State Extension: no bulb before the days of the kind.  Britannica: 130-160 days from seed.  Sown in summer at 50 degrees they stay leaf."""
+    crop = find_crop("bulb onion")
+    day = np.arange(N_DAYS)
+    length = (12.2 + 4.3 * np.cos(2 * np.pi * (day - 172) / 365.0)).astype(np.float32)
+    bed = steady(crop, 17.0, light=30.0)
+    safe = np.ones(N_DAYS, np.uint8)
+
+    def sown(start: int):
+        return fates(fate_rule(crop), None, bed, length, safe, np.array([start], np.int32), np.array([0.5]))
+
+    spring, summer = sown(60), sown(170)
+    assert spring.outcome[0] == Fate.HARVESTED
+    assert 125 <= spring.first[0] - 60 <= 165
+    assert summer.first[0] < 0 or summer.first[0] > 365 + 100

@@ -38,12 +38,12 @@ def test_weekly_amounts_add_up() -> None:
 @pytest.mark.parametrize(
     ("crop", "route"), [("radish", Route("open")), ("leaf lettuce", Route("box")), ("tomato", Route("open", "sill"))]
 )
-def test_candidates_give_no_more_than_the_table(crop: str, route: Route) -> None:
+def test_candidates_give_no_more_than_a_worn_out_plant(crop: str, route: Route) -> None:
     one = find_crop(crop)
     found = candidates_of(one, fates_of(crop, route), ON)
     assert found
     assert one.harvest.yield_kg_m2 is not None
-    most = one.harvest.yield_kg_m2[1] / one.kitchen.serving_kg
+    most = one.harvest.yield_kg_m2[1] / one.kitchen.serving_kg * one.harvest.most_cuts / one.harvest.cuts
     for c in found:
         assert c.servings.shape == (YEARS, WEEKS)
         assert (c.servings.sum(axis=1) <= most * (1.0 + 1e-6)).all()
@@ -141,3 +141,28 @@ def test_nothing_is_picked_in_months_too_warm_for_it() -> None:
     assert max(c.servings[:, within].sum() for c in free) > 0.0
     assert found
     assert all(c.servings[:, within].sum() == 0.0 for c in found)
+
+
+def test_picking_that_is_ended_early_gives_its_part() -> None:
+    """What ends with the lean weeks or with heat brings the pickings until then, not all of them in fewer days."""
+    fates = fates_of("tomato", Route("open", "sill"))
+    whole = {c.sow: c for c in candidates_of(find_crop("tomato"), fates, ON)}
+    dark = (np.datetime64("2027-09-15"), np.datetime64("2028-02-01"))
+    cut = {c.sow: c for c in candidates_of(find_crop("tomato"), fates, ON, dark=dark)}
+    both = sorted(whole.keys() & cut.keys())
+    assert both
+    for sow in both:
+        assert cut[sow].servings.sum() <= whole[sow].servings.sum() * (1.0 + 1e-6)
+    ended = [s for s in both if whole[s].bed_to > dark[0]]
+    assert ended
+    assert any(cut[s].servings.sum() < 0.95 * whole[s].servings.sum() for s in ended)
+
+
+def test_nothing_is_planted_to_stand_through_the_heat() -> None:
+    """Common practice in hot summers: fall crops are set out when the heat is nearly over."""
+    warm = np.zeros(7 * WEEKS + 400, bool)
+    warm[90:270] = True
+    found = candidates_of(find_crop("leek"), fates_of("leek", Route("open")), ON, warm=warm)
+    for c in found:
+        start, first = (int((d - ON).astype(int)) for d in (c.bed_from, c.first.p50))
+        assert warm[start:first].sum() <= 45 + 14

@@ -87,6 +87,7 @@ def _growth(read: Cells) -> Growth:
         set_out_to_full_cday=read.maybe("growth", "cday_transplant_to_full", 50, 3000),
         early_share=_early(read, "sow"),
         early_share_set_out=_early(read, "transplant"),
+        bulb_day_h=read.maybe("growth", "bulb_day_h", 9, 18),
         light_least=read.number("growth", "dli_min_mol_m2_d", 1, 30),
         light_good=read.number("growth", "dli_good_mol_m2_d", 4, 50),
         raise_weeks=None if low is None or high is None else (low, high),
@@ -118,17 +119,21 @@ def _hardiness(read: Cells) -> Hardiness:
         set_day_max_c=read.maybe("hardiness", "fruitset_max_day_c", 20, 45),
         set_night_max_c=read.maybe("hardiness", "fruitset_max_night_c", 10, 35),
         set_night_min_c=read.maybe("hardiness", "fruitset_min_night_c", 0, 25),
+        set_light_per_c=read.maybe("hardiness", "fruitset_light_per_c", 0.2, 5),
     )
 
 
 def _harvest(read: Cells) -> Harvest:
     amounts = tuple(read.maybe("spacing_yield", f"yield_{level}_kg_m2", 0, 50) for level in ("low", "typical", "high"))
     low, typical, high = amounts
+    cuts = int(read.maybe("spacing_yield", "harvest_cuts", 1, 40) or 1)
     return Harvest(
         mode=read.text("spacing_yield", "harvest_mode"),
         interval_days=read.maybe("spacing_yield", "harvest_interval_days", 1, 90),
-        cuts=int(read.maybe("spacing_yield", "harvest_cuts", 1, 40) or 1),
+        cuts=cuts,
+        most_cuts=int(read.maybe("spacing_yield", "harvest_cuts_most", 1, 60) or cuts),
         regrow_cday=read.maybe("spacing_yield", "regrow_cday_above_base", 20, 1000),
+        ripen_days=read.maybe("spacing_yield", "ripen_days", 3, 90),
         yield_kg_m2=None if low is None or typical is None or high is None else (low, typical, high),
         baby_cut_kg_m2=read.maybe("spacing_yield", "baby_yield_kg_m2_per_cut", 0, 5),
     )
@@ -216,6 +221,7 @@ def _consistent(crop: Crop, read: Cells) -> None:
         ("growth", not g.light_least >= g.light_good, "least light is not below good light"),
         ("growth", not (g.to_baby_cday or 0.0) >= g.to_full_cday, "is a baby leaf later than full-grown"),
         ("growth", not (g.set_out_to_full_cday or 0.0) >= g.to_full_cday, "needs longer from set-out than from sowing"),
+        ("spacing_yield", crop.harvest.most_cuts >= crop.harvest.cuts, "is worn out before its tabled pickings are done"),
         ("growth", g.raise_weeks is None or g.raise_weeks[0] <= g.raise_weeks[1], "weeks to set-out are not in order"),
     )  # fmt: skip
     for table, holds, words in must:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from underglass.compiled import njit
 from underglass.crop.bolting import bolt_rule
 from underglass.crop.germination import CELL_LOSS_AT_10C, CELL_LOSS_DOUBLES_DK
-from underglass.crop.growth import DARK_GROWTH, needs_cday
+from underglass.crop.growth import DARK_GROWTH, needs_cday, reference_degrees
 from underglass.crop.hardiness import (
     FULL_MEAN_C,
     GAIN_PER_DAY,
@@ -61,12 +61,24 @@ BULB_SHARE = 0.6
 """Share of the full growth that a bulb fills with once days are long: two months at 11 degC above the base (estimate from common practice:
 bulbs are lifted eight to ten weeks after they begin to swell)."""
 
+ONION_SHARE, ONION_SIZE, ONION_RIPE = 0.4, 0.3, 0.7
+"""The same for onions, six to eight weeks of the five months from seed; the size from which they swell; and that at which what has swollen is
+worth lifting, as a smaller bulb (shares of full growth, estimates)."""
+
+KIND_FOR_DAYS_H = 2.0
+"""Families choose a kind that swells once days are this much shorter than the longest of the place, or at the tabled length if that is
+shorter: onions of 12 h at 30 degrees, of 13 h at 40, of 14 h from 50 on (Oregon State Extension: 11-13, 13-14, 14 h and more)."""
+
+BULB_BACK_H = 1.5
+"""Days that are this much shorter than a bulb needs turn it back to leaf (estimate)."""
+
 BUDS_BELOW_SHARE = 0.3
 """Pulses come again from buds below the ground up to this share of full growth (KSU_PEA: up to the seventh node; the share is an estimate)."""
 
-CHILLED_D = 28.0
-"""A tender plant that hardly grows for cold so many days in a row is lost: below 10-13 degC its like are hurt (cold notes of hardiness.csv), and none
-is carried through the cool months unheated (common practice; the days are an estimate)."""
+CHILLED_D, CHILL_C = 28.0, 12.0
+"""A tender plant is lost once it has met so many days more of cold than of warmth: days on which it hardly grows, or whose mean is under the
+second figure.  Below 10-13 degC its like are hurt (cold notes of hardiness.csv), and none is carried through the cool months unheated (common
+practice; the days are an estimate)."""
 
 HARDENED_AT_SET_OUT = 0.45
 """Hardening of a seedling after a week and a half of hardening off (estimate)."""
@@ -97,6 +109,19 @@ SEEDLING_LIGHT = 12.0
 
 FIRST_CUT_SHARE = 0.6
 """Size at the first cut of a leaf crop without a tabled baby stage, as a share of full size (estimate)."""
+
+SET_SLACK_K, SET_SLACK_NIGHT_K = 3.0, 2.0
+"""Flowers set in full this far below the tabled limit of heat by day and by night, half at it, and not at all this far above (estimate: set
+falls over some degrees, not at one temperature)."""
+
+SET_COOL_K = 3.0
+"""So far below the tabled limit of cool nights nothing sets (tomato: in full above 55 degF, ILL, not at all below 50, KSUHT)."""
+
+SET_DAYS = 8.0
+"""Days of full set that the first picking needs (estimate)."""
+
+PULLED_D = 28
+"""A fruiting plant that has given nothing for so long is pulled (common practice; the days are an estimate)."""
 
 HOLD_SHARE = 0.35
 """A single crop can be taken until it has gone this share of its full growth past its best (estimate)."""
@@ -129,6 +154,7 @@ class FateRule(NamedTuple):
 
     baby: float
     full: float
+    ripe: float
     set_out: float
     least_age: float
     most_age: float
@@ -145,11 +171,15 @@ class FateRule(NamedTuple):
     rot_after: float
     rot_scale: float
     cuts: float
+    most_cuts: float
+    worn_out: float
     regrow: float
     fruit: float
+    ripen: float
     set_night_min: float
     set_night_max: float
     set_day_max: float
+    set_light: float
     bloom_kill: float
     bolt_cold_h: float
     bolt_gate: float
@@ -159,6 +189,8 @@ class FateRule(NamedTuple):
     bolt_at_once: float
     bulb_cold_h: float
     bulb_day_h: float
+    bulb_need: float
+    bulb_size: float
     longest: float
     still: float
     buds_below: float
@@ -169,7 +201,7 @@ class Fates(NamedTuple):
     """What became of each sowing, all arrays (n_sowings,); days are indices of local days, -1 where it did not get so far.
 
     outcome : codes of outcome.Fate      deciding, hour : day and hour of the local day that decided a loss
-    share   : harvest as a share of what full size gives, 0-1
+    share   : harvest as a share of the tabled one; over 1 where it bears for longer than the season that the table stands for
     """
 
     outcome: I32
@@ -193,9 +225,11 @@ def fate_rule(crop: Crop, seed_share: float = 1.0) -> FateRule:
     fruiting = crop.kind in ("fruit", "legume") and crop.id != "sweet_corn"
     pace_c = max(g.reference_c - g.base_c, 4.0)
     bulb = crop.bolting.kind == "needs_cold_to_bulb"
+    regrow = harvest.regrow_cday or (harvest.interval_days or 7.0) * reference_degrees(g)
     return FateRule(
         baby=_first_cut(crop, baby, full),
         full=full,
+        ripe=ONION_RIPE * full if g.bulb_day_h and not bulb else full,
         set_out=set_out,
         least_age=0.8 * 7.0 * weeks[0],
         most_age=7.0 * weeks[1] + 21.0,
@@ -212,11 +246,15 @@ def fate_rule(crop: Crop, seed_share: float = 1.0) -> FateRule:
         rot_after=(ROT_TENDER_D if crop.tender else ROT_HARDY_D)[0],
         rot_scale=(ROT_TENDER_D if crop.tender else ROT_HARDY_D)[1],
         cuts=float(harvest.cuts),
-        regrow=harvest.regrow_cday or max((harvest.interval_days or 7.0) * 0.5 * pace_c, 10.0),
+        most_cuts=float(harvest.most_cuts),
+        worn_out=full + harvest.most_cuts * regrow,
+        regrow=regrow,
         fruit=float(fruiting),
+        ripen=harvest.ripen_days or 1.0,
         set_night_min=-99.0 if hard.set_night_min_c is None else hard.set_night_min_c,
         set_night_max=99.0 if hard.set_night_max_c is None else hard.set_night_max_c,
         set_day_max=99.0 if hard.set_day_max_c is None else hard.set_day_max_c,
+        set_light=hard.set_light_per_c or 0.0,
         bloom_kill=-99.0 if hard.bloom_kill_c is None else hard.bloom_kill_c,
         bolt_cold_h=rule.needs_cold_h if rule else 1e9,
         bolt_gate=rule.gate_share if rule else 9.0,
@@ -225,7 +263,9 @@ def fate_rule(crop: Crop, seed_share: float = 1.0) -> FateRule:
         bolt_pace=rule.pace if rule else 0.0,
         bolt_at_once=float(rule.at_once) if rule else 0.0,
         bulb_cold_h=crop.bolting.cold_hours or 0.0 if bulb else 0.0,
-        bulb_day_h=crop.bolting.day_length_h or 0.0 if bulb else 0.0,
+        bulb_day_h=g.bulb_day_h or 0.0,
+        bulb_need=(BULB_SHARE if bulb else ONION_SHARE) * full,
+        bulb_size=0.0 if bulb else ONION_SIZE * full,
         longest=LONGEST_CLOVE_D if bulb else 120.0 + 2.5 * full / pace_c,
         still=0.0 if bulb else STILL_SHARE * pace_c,
         buds_below=float(hard.buds_below_ground),
@@ -261,6 +301,16 @@ def toughness(n_years: int, seed: int, crop_id: str) -> F64:
 def _chance(x: float) -> float:
     """Logistic curve, 0-1."""
     return float(1.0 / (1.0 + np.exp(min(max(x, -40.0), 40.0))))
+
+
+@njit(cache=True, error_model="numpy", inline="always")
+def _setting(r: FateRule, night_c: float, hottest_c: float, mean_c: float, light: float) -> float:
+    """Share of the flowers of a day that set, 0-1, by its nights, its hottest hour, and the light of the week for each degree of warmth."""
+    noon = (r.set_day_max + SET_SLACK_K - hottest_c) / (2.0 * SET_SLACK_K)
+    warm = (r.set_night_max + SET_SLACK_NIGHT_K - night_c) / (2.0 * SET_SLACK_NIGHT_K)
+    cool = (night_c - r.set_night_min + SET_COOL_K) / SET_COOL_K
+    fed = light / (r.set_light * mean_c) if r.set_light * mean_c > light else 1.0
+    return fed * min(max(min(noon, warm, cool), 0.0), 1.0)
 
 
 @njit(cache=True, error_model="numpy")
@@ -312,6 +362,7 @@ def _fates(
     fills outcome (n,), marks (n, 6): emerged, set out, first, last, deciding day and hour; share (n,)
     """
     n_days = bed.shape[1]
+    swell_h = min(r.bulb_day_h, day_length.max() - KIND_FOR_DAYS_H)
     for s in range(starts.shape[0]):
         for j in range(6):
             marks[s, j] = -1
@@ -323,9 +374,10 @@ def _fates(
             marks[s, 4] = start
             continue
         in_cell, ready_since, pause, waited = raised, -1, 0, float(day - start)
-        grown = cut_at = heat = cold_h = bolt = dark = fruit_days = bulb = chilled = 0.0
+        grown = heat = cold_h = bolt = dark = bulb = chilled = 0.0
+        ripening = flowered = fruit_days = setting = 0.0
         hard, lives_cold, lives_heat, light = 0.1, 1.0, 1.0, place[LIGHT, day]
-        picks, full_on = 0, -1
+        picks, full_on, size = 0, -1, 1.0
         goal = r.baby if r.baby > 0.0 else r.full
         end = NOT_READY
         deciding, hour = -1, -1
@@ -335,7 +387,7 @@ def _fates(
             if day >= n_days:
                 end = BEYOND
                 break
-            if waited > r.longest or age > LONGEST_D:
+            if (waited > r.longest and marks[s, 2] < 0) or age > LONGEST_D:
                 break
             place = nursery if in_cell else bed
             # --- setting out
@@ -370,7 +422,8 @@ def _fates(
                 kill = r.kill_hard  # frozen off sooner, but the buds below make new stems
             autumn = day_length[day] < day_length[day - 1]
             if r.tender > 0.0:
-                chilled = 0.0 if place[DEGREES, day] >= r.still else chilled + 1.0
+                cold = place[DEGREES, day] < r.still or place[MEAN, day] < CHILL_C
+                chilled = chilled + 1.0 if cold else max(0.0, chilled - 1.0)
                 if chilled > CHILLED_D:
                     end = NOT_READY if autumn else PLANT_FROZEN
                     deciding, hour = day, int(place[HOUR_MIN, day])
@@ -412,41 +465,47 @@ def _fates(
                 end, deciding, hour = BOLTED, day, 12
                 break
             # --- harvest
-            if r.fruit > 0.0 and grown >= 0.6 * r.full and marks[s, 2] < 0:
-                fits = (
-                    r.set_night_min <= place[NIGHT, day] <= r.set_night_max
-                    and place[DAY_MAX, day] <= r.set_day_max + 3.0
-                )
-                fruit_days += 1.0 if fits else 0.0
+            if r.fruit > 0.0 and grown >= 0.6 * r.full:  # what ripens now was set over the last weeks
+                sets = _setting(r, place[NIGHT, day], place[DAY_MAX, day], place[MEAN, day], light)
                 if place[LEAF_MIN, day] < r.bloom_kill:  # the flowers go, the plant flowers again
-                    fruit_days = 0.0
+                    sets, fruit_days = 0.0, 0.0
+                flowered += 1.0
+                fruit_days += sets
+                setting += (sets - setting) / min(flowered, r.ripen)
             if in_cell:
                 continue
             if full_on < 0 and grown >= r.full:
                 full_on = day
             if marks[s, 2] < 0:
-                if r.bulb_cold_h > 0.0 and cold_h >= r.bulb_cold_h and day_length[day] >= r.bulb_day_h:
-                    bulb += growth
-                filled = r.bulb_cold_h <= 0.0 or bulb >= BULB_SHARE * r.full
-                if grown >= goal and filled and (r.fruit <= 0.0 or fruit_days >= 8.0):
+                if r.bulb_day_h > 0.0 and cold_h >= r.bulb_cold_h and grown >= r.bulb_size:
+                    if day_length[day] >= swell_h:
+                        bulb += growth
+                    elif day_length[day] < swell_h - BULB_BACK_H:
+                        bulb = 0.0
+                filled = r.bulb_day_h <= 0.0 or bulb >= r.bulb_need
+                enough = goal if r.bulb_day_h <= 0.0 or day_length[day] >= swell_h else r.ripe
+                if grown >= enough and filled and (r.fruit <= 0.0 or fruit_days >= SET_DAYS):
                     marks[s, 2] = marks[s, 3] = day
-                    picks, cut_at = 1, grown
-                elif r.fruit > 0.0 and grown > 1.8 * r.full:
+                    picks, size = 1, min(grown / r.full, 1.0)
+                elif r.fruit > 0.0 and grown > r.worn_out:
                     end, deciding, hour = NO_FRUIT, day, 14
                     break
             elif r.cuts > 1.0:
-                if grown - cut_at >= r.regrow:
-                    picks, cut_at = picks + 1, grown
+                ripening += growth * (setting if r.fruit > 0.0 else 1.0)
+                if ripening >= r.regrow:
+                    picks, ripening = picks + 1, min(ripening - r.regrow, r.regrow)
                     marks[s, 3] = day
-                    if picks >= r.cuts:
+                    if picks >= r.most_cuts:
                         break
+                elif r.fruit > 0.0 and (grown > r.worn_out or day - marks[s, 3] > PULLED_D):
+                    break
             else:
                 marks[s, 3] = day
                 if grown > (1.0 + HOLD_SHARE) * r.full:
                     break
         if marks[s, 2] >= 0:
             outcome[s] = HARVESTED
-            share[s] = picks / r.cuts if r.cuts > 1.0 else 1.0
+            share[s] = picks / r.cuts if r.cuts > 1.0 else size
         else:
             outcome[s] = end
             marks[s, 4], marks[s, 5] = (deciding, hour) if deciding >= 0 else (day, 12)

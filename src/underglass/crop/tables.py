@@ -30,6 +30,7 @@ SOURCED = {
         "hardening_min_night_c": "source_hardening_night",
         "hardening_start_min_c": "source_hardening_start",
         "bolt_cold_hours": "source_bolt",
+        "bulb_day_h": "source_bulb",
         "height_cm": "source_height",
     },
     "hardiness": {
@@ -45,6 +46,8 @@ SOURCED = {
         "row_yield_kg_per_m": "source_row_yield",
         "yield_typical_kg_m2": "source_yield",
         "harvest_mode": "source_harvest",
+        "harvest_cuts_most": "source_season",
+        "ripen_days": "source_season",
         "sowing_depth_mm": "source_depth",
         "seeds_per_gram": "source_seed_size",
     },

@@ -55,6 +55,7 @@ class Growth:
     to_baby_cday, to_full_cday : degree-days above base from sowing (None: no baby harvest)
     set_out_to_full_cday : from set-out to full size (None: not raised ahead)
     light_least, light_good : daily light integral at which growth is poor, and no longer held back [mol/m2 d]
+    bulb_day_h        : day length from which bulbs swell [h], None: no bulb
     early_share, early_share_set_out : days of early varieties over the middle of the table, from sowing and from set-out, 0-1
     raise_weeks       : (least, most) weeks from sowing to set-out, None: sown where it stays
     harden_days       : days of hardening off;  harden_night_c : coldest night meanwhile;  harden_start_c : coldest air of its first days
@@ -72,6 +73,7 @@ class Growth:
     set_out_to_full_cday: float | None
     early_share: float
     early_share_set_out: float
+    bulb_day_h: float | None
     light_least: float
     light_good: float
     raise_weeks: tuple[float, float] | None
@@ -91,6 +93,7 @@ class Hardiness:
     bud_kill_c, bloom_kill_c, green_fruit_kill_c : frost that takes closed buds, open flowers, young fruit while the plant lives on
     stress_c, injury_c, lethal_c : heat: growth suffers, leaves are hurt, tissue dies
     set_day_max_c, set_night_max_c, set_night_min_c : limits of fruit set, None where they do not apply
+    set_light_per_c : daily light for each degree of the day's mean below which fewer set [mol/m2 K], None: not known to matter
     """
 
     name: str
@@ -106,6 +109,7 @@ class Hardiness:
     set_day_max_c: float | None
     set_night_max_c: float | None
     set_night_min_c: float | None
+    set_light_per_c: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +130,19 @@ class Bolting:
 
 @dataclass(frozen=True, slots=True)
 class Harvest:
-    """How it is picked: 'single' or repeated; days between, number of pickings, regrowth [degree-days], kg/m2 low-typical-high."""
+    """How it is picked: 'single' or repeated.
+
+    interval_days : between two pickings in its best month;  regrow_cday : the same as growth [degree-days], None: reckoned from the days
+    cuts : pickings that the tabled yield stands for;  most_cuts : pickings until the plant is worn out
+    ripen_days : from open flower to picking, None: not fruit;  yield_kg_m2 : low, typical, high
+    """
 
     mode: str
     interval_days: float | None
     cuts: int
+    most_cuts: int
     regrow_cday: float | None
+    ripen_days: float | None
     yield_kg_m2: tuple[float, float, float] | None
     baby_cut_kg_m2: float | None
 

@@ -38,6 +38,14 @@ HELD_CUTS = 1.5
 BEFORE_LEAN_D, AFTER_LEAN_D, LEAST_HELD_D = 14, 14, 28
 """What stands for the lean weeks is picked from so long before them until so long after, and for so long at least."""
 
+LEAST_PICKED, LEAST_PICKED_PULSE = 0.4, 0.7
+"""What bears fruit and gives less than this share of the tabled harvest where it feeds was sown out of its season.  Pulses bear for a few weeks and
+must come nearer to it: they are short of it where flowers fail, others already where their season is shorter than the tabled one (judgement)."""
+
+THROUGH_HEAT_D = 45
+"""Days in the bed, before the first picking, in months that are too warm for the crop, beyond which nobody plants it: in the south fall's
+cabbages are set out when the heat is nearly over (common practice; the days are an estimate)."""
+
 LEAST_FED = 3
 """Years that must feed before dates can be told from them."""
 
@@ -179,9 +187,11 @@ def candidates_of(
     for i, sow in enumerate(fates.sow_dates):
         offset = int((sow - on).astype(int))
         days = {m: (values[i] - fates.starts[i] + offset).astype(float) for m, values in marks.items()}
+        whole = days["last"]
         feeds = outcome[i] == Fate.HARVESTED
         if until_warm is not None:
-            feeds &= _before_heat(days, until_warm)
+            assert warm is not None
+            feeds &= _before_heat(days, until_warm) & _not_through_heat(days, offset, warm)
         if dark is not None and (crop.tender or crop.kitchen.dish in FRUITING):
             feeds &= _in_light(days, *(float((day - on).astype(int)) for day in dark))
         counted = outcome[i] != Fate.BEYOND_RECORD
@@ -190,8 +200,11 @@ def candidates_of(
         known = counted & choose
         chance = float(feeds[known].mean()) if known.any() else 0.0
         if chance >= least_chance and (feeds & choose).sum() >= LEAST_FED:
+            if least_chance > 0.0 and share[i][feeds & choose].mean() < _least_picked(crop):
+                continue
             years = _Years(feeds, counted, choose)
-            found.append(_candidate(crop, fates.route, sow, on, chance, years, days, share[i], bed_to))
+            picked = share[i] if crop.harvest.single else share[i] * _part_picked(days["first"], days["last"], whole)
+            found.append(_candidate(crop, fates.route, sow, on, chance, years, days, picked, bed_to))
     harvested = (outcome == Fate.HARVESTED)[:, choose].mean(axis=1)
     return _not_on_the_brink(found, fates, harvested) if least_chance > 0.0 else found
 
@@ -211,6 +224,18 @@ def _not_on_the_brink(found: list[Candidate], fates: RouteFates, share: F64) -> 
     return [c for c in found if firm(c)]
 
 
+def _least_picked(crop: Crop) -> float:
+    """Share of the tabled harvest that a sowing must bring where it feeds."""
+    if crop.kind == "legume":
+        return LEAST_PICKED_PULSE
+    return LEAST_PICKED if crop.kitchen.dish in FRUITING else 0.0
+
+
+def _part_picked(first: F64, last: F64, whole: F64) -> F64:
+    """Part of the pickings that come before picking is ended, 0-1, of those that would go on until day `whole`; the days may be nan or -1."""
+    return np.asarray(np.clip((last - first + 1.0) / np.maximum(whole - first + 1.0, 1.0), 0.0, 1.0))
+
+
 def _next(warm: NDArray[np.bool_]) -> F64:
     """The first warm day from each day on; their number where there is none."""
     n = len(warm)
@@ -223,6 +248,14 @@ def _before_heat(days: dict[str, F64], until_warm: F64) -> NDArray[np.bool_]:
     ends = until_warm[np.clip(days["first"], 0, len(until_warm) - 1).astype(int)]
     days["last"] = np.minimum(days["last"], ends - 1.0)
     return np.asarray(days["first"] < ends)
+
+
+def _not_through_heat(days: dict[str, F64], sown: int, warm: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Years in which it need not stand for long in months that are too warm before it feeds.  sown : day of sowing, after the plan's first day"""
+    before = np.concatenate([[0], np.cumsum(warm)])
+    planted = np.where(days["set_out"] > sown, days["set_out"], float(sown))
+    first, start = (np.clip(d, 0, len(warm)).astype(int) for d in (days["first"], planted))
+    return np.asarray(before[first] - before[start] <= THROUGH_HEAT_D)
 
 
 def _in_light(days: dict[str, F64], dark_from: float, dark_to: float) -> NDArray[np.bool_]:

@@ -78,7 +78,7 @@ def near_full(crop: Crop) -> Crop:
         return replace(
             crop,
             growth=replace(growth, to_baby_cday=NEAR_FULL * growth.to_full_cday),
-            harvest=replace(crop.harvest, cuts=ANY_NUMBER, regrow_cday=NO_WAIT),
+            harvest=replace(crop.harvest, cuts=ANY_NUMBER, most_cuts=ANY_NUMBER, regrow_cday=NO_WAIT),
         )
     return replace(
         crop,
@@ -86,7 +86,7 @@ def near_full(crop: Crop) -> Crop:
             growth, to_baby_cday=None, to_full_cday=NEAR_FULL * growth.to_full_cday,
             set_out_to_full_cday=None if planted is None else NEAR_FULL * planted,
         ),
-        harvest=replace(crop.harvest, mode="single", cuts=1),
+        harvest=replace(crop.harvest, mode="single", cuts=1, most_cuts=1),
     )  # fmt: skip
 
 

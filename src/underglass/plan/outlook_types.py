@@ -41,7 +41,7 @@ class SowingOutlook:
     harvest_chance : share of the years that end in a harvest, 0-1
     causes         : share of all years lost to each cause, keyed by the plain word for it ('killed by cold', 'bolted' …)
     emerged, set_out, first_harvest, last_harvest : over the years that got so far; None where under 3 of them did
-    yield_share    : mean harvest as a share of what full size gives, over all years (a lost year counts 0), 0-1
+    yield_share    : mean harvest as a share of the tabled one, over all years (a lost year counts 0); over 1 in long seasons
     """
 
     crop_id: str
