@@ -77,11 +77,15 @@ def test_how_long_a_plant_bears_in_its_best_month(crop: str, least: int, most: i
 
 
 def test_a_tunnel_gives_more_tomatoes_than_the_field() -> None:
-    """Trials of 2014-2016 in Wisconsin (vegetablegrowersnews.com, 16 January 2019): 18.7 lb a plant in the tunnel, 10.8 in the field, 1.7 times as much."""
-    tunnel, field = (outlook(WISCONSIN, "tomato", Route(bed, "sill"), "2027-03-22") for bed in ("hoop", "open"))
+    """Trials of 2014-2016 in Wisconsin (vegetablegrowersnews.com, 16 January 2019): 18.7 lb a plant in the tunnel, 10.8 in the field, 1.7 times as much.
+
+    Tunnels are planted four to five weeks before the field (hightunnels.org).  A part of the difference was leaf disease, which is not modelled.
+    """
+    tunnel = outlook(WISCONSIN, "tomato", Route("hoop", "sill"), "2027-03-01")
+    field = outlook(WISCONSIN, "tomato", Route("open", "sill"), "2027-04-05")
     assert tunnel.harvest_chance > 0.85
     assert field.harvest_chance > 0.7
-    assert 1.2 <= (tunnel.yield_share / tunnel.harvest_chance) / (field.yield_share / field.harvest_chance) <= 2.4
+    assert 1.25 <= (tunnel.yield_share / tunnel.harvest_chance) / (field.yield_share / field.harvest_chance) <= 1.9
 
 
 def test_tunnel_tomatoes_in_ireland_come_in_july_and_go_on_into_autumn() -> None:
