@@ -9,9 +9,9 @@ from underglass.errors import InputError
 
 LIST = [
     ("hot car", "parked car"),
-    ("hot car", "26 in an hour"),
-    ("heat in shelters", "nobody, child or pet"),
-    ("heat in shelters", "prop that cannot drop on hands"),
+    ("hot car", "26 K (47 °F) in an hour"),
+    ("heat in shelters", "no child and no pet"),
+    ("heat in shelters", "prop that cannot drop it on hands"),
     ("old glass", "1978"),
     ("old glass", "plastic is safer"),
     ("treated wood", "before 2004"),
@@ -24,12 +24,12 @@ LIST = [
     ("flowers", "sweet pea"),
     ("legumes", "toxic"),
     ("favism", "G6PD"),
-    ("containers", "never pesticide"),
+    ("containers", "never ones that held pesticide"),
     ("seed", "treated"),
     ("water", "drown"),
     ("soil", "Legionella"),
     ("soil", "tetanus"),
-    ("snow and wind", "never go in under a loaded roof"),
+    ("snow and wind", "Never go in under a loaded roof"),
     ("manure", "120 days"),
 ]
 
