@@ -12,7 +12,7 @@ from tests.plan.year_standins import ON, random_task, small_task
 
 from underglass.plan.bound import Bound
 from underglass.plan.cuts_kernel import Moments, lines
-from underglass.plan.decide import decide
+from underglass.plan.decide import decide, each_that_fits
 from underglass.plan.optimise import build
 from underglass.plan.polish import Search
 from underglass.plan.programme import relaxed
@@ -39,7 +39,7 @@ def test_the_best_of_all_plans_is_within_the_bound(wishes: Wishes) -> None:
 def test_the_best_that_money_buys_is_within_the_bound(budget: float, *, each: bool) -> None:
     """Every whole number of blocks, its packets counted one by one."""
     task = small_task(Wishes(seed_budget=budget))
-    task = replace(task, wants=tuple(replace(w, each=each) for w in task.wants))
+    task = each_that_fits(replace(task, wants=tuple(replace(w, each=each) for w in task.wants)))
     bound = Bound(task)
     while bound.lower():
         pass

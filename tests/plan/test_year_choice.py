@@ -12,9 +12,9 @@ from tests.plan.year_standins import ON, option, random_task, small_task
 
 from underglass.plan.bound import Bound
 from underglass.plan.branch import branch
-from underglass.plan.decide import decide, pin_costs
+from underglass.plan.decide import decide, each_that_fits, pin_costs
 from underglass.plan.explain import instead_of, with_crop, without_pin, without_sowing
-from underglass.plan.helps import best_for, met_in_season, possible_weeks, smallest_changes, unmet
+from underglass.plan.helps import best_for, met_in_season, possible_weeks, smallest_changes, smallest_to_grow, unmet
 from underglass.plan.optimise import Task, build
 from underglass.plan.polish import Search, Worth
 from underglass.plan.programme import Programme, relaxed
@@ -219,11 +219,45 @@ def test_the_children_get_each_of_what_they_chose() -> None:
     task = replace(small_task(), options=options, wants=wants, area_m2={"box": 4.0})
     plain = decide(task).solution.x[:4]
     assert (plain[2:] == 0.0).all()
-    chosen = replace(task, wants=(replace(wants[0], each=True),))
+    chosen = each_that_fits(replace(task, wants=(replace(wants[0], each=True),)))
+    assert chosen.each == ("spinach", "arugula", "radish")
     x = decide(chosen).solution.x[:4]
     assert x[:2].sum() > 0.0
     assert (x[2:] > 0.0).all()
     assert decide(chosen, gap=0.0).solution.value == pytest.approx(brute_force(chosen), rel=1e-6)
+
+
+def test_each_is_a_rule_and_what_it_leaves_out_is_told() -> None:
+    """A worthless crop is sown all the same; with a bed of one block beside it one of two crops that stand together goes, the first named stays."""
+    options = (
+        option("spinach", 0, 6, 8, 40.0, block=0.5), option("radish", 0, 6, 8, 0.01, block=0.5), option("arugula", 0, 6, 8, 0.01, block=0.5),
+    )  # fmt: skip
+    wants = (Want("spinach", ("spinach",), 5.0), Want("chosen", ("radish", "arugula"), 1.0, each=True))
+    task = replace(small_task(), options=options, wants=wants, area_m2={"box": 1.5})
+    assert decide(task).solution.x[1:].sum() == 0.0
+    both = each_that_fits(task)
+    assert (decide(both).solution.x[1:] >= 1.0).all()
+    narrow = each_that_fits(replace(task, area_m2={"box": 0.5}))
+    assert narrow.each == ("radish",)
+    assert decide(narrow).solution.x.tolist() == [0.0, 1.0, 0.0]
+    (change,) = [c for c in smallest_to_grow(narrow, "arugula", lambda: None) if c.kind == "area"]
+    assert change.to == 1.0
+    poor = each_that_fits(replace(task, wishes=Wishes(seed_budget=0.0)))
+    assert poor.each == ()
+
+
+def test_what_must_be_grown_changes_its_date_in_the_search() -> None:
+    options = (option("radish", 0, 6, 3, 2.0), option("radish", 8, 13, 3, 18.0, seed=7))
+    wants = (Want("radish", ("radish",), 5.0, each=True),)
+    task = each_that_fits(
+        replace(small_task(Wishes(sowings_a_week=1)), options=options, wants=wants, area_m2={"box": 1.0})
+    )
+    search = Search(task, build(task))
+    search.most[:] = 1.0
+    state = fresh_state(search.terms(), np.array([1.0, 0.0]))
+    climbed(search.terms(), state)
+    assert state.blocks[1] == 1.0
+    assert search.fits(state.blocks)
 
 
 def test_one_new_kind_comes_in_each_season() -> None:

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from underglass.plan.bound import Bound
 from underglass.plan.branch import MOST_WORK, branch, possible
-from underglass.plan.optimise import Moment, Task, build
+from underglass.plan.optimise import Moment, Task, build, each_crops
 from underglass.plan.polish import Search, Worth
 from underglass.plan.programme import GAP, INFINITE, Programme, Solution, Step, gap_of, relaxed
 
-__all__ = ["Decision", "counted", "decide", "pin_costs"]
+__all__ = ["Decision", "counted", "decide", "each_that_fits", "fits_too", "pin_costs"]
 
 LIMITS = ("area", "trays", "minutes", "rotation", "budget", "sowings")
 
@@ -74,6 +74,23 @@ def _broken(task: Task) -> tuple[str, ...]:
     """Kinds of limits, and pins, without which there would be a plan of whole blocks."""
     single = [f"pin {i}" for i in range(len(task.pinned))] + list(LIMITS)
     return tuple(kind for kind in single if possible(build(task, without=frozenset({kind}), meet=_nothing_eaten)))
+
+
+def fits_too(task: Task, crop: str) -> bool:
+    """Whether something of a crop can be sown besides all that must be."""
+    return possible(build(replace(task, each=(*task.each, crop)), meet=_nothing_eaten))
+
+
+def each_that_fits(task: Task) -> Task:
+    """The task in which of each crop that its wants ask for something must be sown; those for which there is no room are left out, the first named go first."""
+    wanted = tuple(each_crops(task))
+    if not wanted or possible(build(replace(task, each=wanted), meet=_nothing_eaten)):
+        return replace(task, each=wanted)
+    task = replace(task, each=())
+    for crop in wanted:
+        if fits_too(task, crop):
+            task = replace(task, each=(*task.each, crop))
+    return task
 
 
 def _nothing_eaten(p: Programme, moment: Moment) -> NDArray[np.int64]:

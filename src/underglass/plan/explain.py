@@ -89,11 +89,14 @@ def without_sowing(task: Task, blocks: F64, option: int, step: Step) -> Without:
     """The plan if a sowing were forbidden: found again from what is left of it."""
     task = _free(task)
     dropped = frozenset(f"pin {i}" for i, numbers in enumerate(task.pinned) if option in numbers)
+    crop = task.options[option].crop.id
+    if sum(o.crop.id == crop for o in task.options) == 1:
+        dropped |= {f"each {crop}"}
     search = Search(task, build(task, without=dropped))
     search.most[option] = 0.0
     rest = blocks.copy()
     rest[option] = 0.0
-    return _beside(task, search, blocks, search.better(rest, step, ROUNDS))
+    return _beside(task, search, blocks, search.better(search.repaired(rest), step, ROUNDS))
 
 
 def without_pin(task: Task, blocks: F64, pin: int, step: Step) -> Without:

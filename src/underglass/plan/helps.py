@@ -14,12 +14,23 @@ from numpy.typing import NDArray
 
 from underglass.plan.basket import chosen_of, servings_by_want
 from underglass.plan.candidates import SOWING_WEEKS
+from underglass.plan.decide import fits_too
 from underglass.plan.optimise import Task, build, sowings_cap, target
 from underglass.plan.polish import Search
 from underglass.plan.programme import Step
 from underglass.plan.wishes import Want
 
-__all__ = ["MET", "Change", "Found", "best_for", "met_in_season", "possible_weeks", "smallest_changes", "unmet"]
+__all__ = [
+    "MET",
+    "Change",
+    "Found",
+    "best_for",
+    "met_in_season",
+    "possible_weeks",
+    "smallest_changes",
+    "smallest_to_grow",
+    "unmet",
+]
 
 F64 = NDArray[np.float64]
 
@@ -114,6 +125,18 @@ def _ladders(task: Task, want: Want) -> Iterator[Sequence[Change]]:
     if task.wishes.seed_budget is not None:
         yield [Change("budget", None, max(task.wishes.seed_budget, 4.0) * s) for s in STEPS]
     yield [Change("sowings", None, float(sowings_cap(task) + more)) for more in MORE_SOWINGS]
+
+
+def smallest_to_grow(task: Task, crop: str, step: Step) -> list[Change]:
+    """Of each limit the smallest step with which something of a crop can be sown besides all that must be."""
+    found = []
+    for ladder in list(_ladders(task, Want(crop, (crop,))))[1:]:  # weight lets nothing in
+        for change in ladder:
+            step()
+            if fits_too(_widened(task, change), crop):
+                found.append(change)
+                break
+    return found
 
 
 def smallest_changes(task: Task, blocks: F64, want: Want, step: Step) -> list[Found]:

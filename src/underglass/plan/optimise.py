@@ -79,6 +79,7 @@ class Task:
     on_hand : seeds on hand by crop id;  pinned : option numbers that may stand for each pin;  kept : blocks of an earlier plan by option
     news : crops that the family does not know yet, and the quarter of the year (0-3) in which each may be tried
     month_mean_c : monthly means of the air outside that the options were made with
+    each : ids of crops of which something must be sown
     """
 
     on: np.datetime64
@@ -92,6 +93,7 @@ class Task:
     kept: tuple[tuple[int, int], ...] = ()
     news: Mapping[str, int] = field(default_factory=dict)
     month_mean_c: tuple[float, ...] = ()
+    each: tuple[str, ...] = ()
 
     def week(self, day: np.datetime64) -> int:
         """Week of the plan that a day lies in."""
@@ -157,7 +159,7 @@ def away_weeks(task: Task) -> NDArray[np.bool_]:
 def build(task: Task, *, without: frozenset[str] = frozenset(), meet: Meet | None = None) -> Programme:
     """The programme; the first columns are the blocks of each option.
 
-    without : kinds of rows to leave out ('area', 'trays', 'minutes', 'rotation', 'budget', 'pin 0' …)
+    without : kinds of rows to leave out ('area', 'trays', 'minutes', 'rotation', 'budget', 'pin 0', 'each kale' …)
     meet : adds the rows of one want in one period of one year, and columns, one for each of its steps or none, whose numbers it gives back
     """
     p = Programme()
@@ -184,7 +186,7 @@ def build(task: Task, *, without: frozenset[str] = frozenset(), meet: Meet | Non
     for j, blocks in task.kept:
         bonus = p.add(1, KEPT_SERVINGS, 0.0, float(blocks))
         p.row(("kept", j), [int(bonus[0]), j], [1.0, -1.0], -INFINITE, 0.0)
-    _each(task, p)
+    _each(task, p, without)
     _new(task, p)
     return p
 
@@ -226,14 +228,15 @@ def each_crops(task: Task) -> list[str]:
     return [c for w in task.wants if w.each for c in w.crops if c in there]
 
 
-def _each(task: Task, p: Programme) -> None:
-    worth, packets = float(figures()["attention"]["each_servings"]), first_packets(task, p)
-    for crop in each_crops(task):
-        js = [j for j, o in enumerate(task.options) if o.crop.id == crop]
-        grown = int(p.add(1, worth, 0.0, 1.0)[0])
-        p.row(("each", crop), [grown, *js], [1.0, *[-1.0] * len(js)], -INFINITE, 0.0)
-        if crop in packets:
-            p.row(("each packet", crop), [grown, packets[crop]], [1.0, -1.0], -INFINITE, 0.0)
+def _each(task: Task, p: Programme, without: frozenset[str]) -> None:
+    """A block at least of each crop that must be grown, and a packet where there is no seed."""
+    packets = first_packets(task, p)
+    for crop in task.each:
+        if f"each {crop}" not in without:
+            js = [j for j, o in enumerate(task.options) if o.crop.id == crop]
+            p.row(("each", crop), js, [1.0] * len(js), 1.0, INFINITE)
+            if crop in packets:
+                p.low[packets[crop]] = 1.0
 
 
 def _new(task: Task, p: Programme) -> None:

@@ -18,7 +18,6 @@ from underglass.plan.optimise import (
     amounts,
     block_costs,
     crop_cap,
-    each_crops,
     later,
     packet_price,
     steps,
@@ -116,7 +115,7 @@ class Worth:
 
 
 class _Extras:
-    """What does not depend on weather: kept blocks, things grown at all, new kinds."""
+    """What does not depend on weather: kept blocks, new kinds."""
 
     def __init__(self, task: Task) -> None:
         attention = figures()["attention"]
@@ -124,15 +123,13 @@ class _Extras:
         for j, blocks in task.kept:
             self.kept[j] = blocks
         ids = np.array([o.crop.id for o in task.options])
-        self.each = [np.flatnonzero(ids == c) for c in each_crops(task)]
-        self.each_worth, self.new_worth = float(attention["each_servings"]), float(attention["new_servings"])
+        self.new_worth = float(attention["new_servings"])
         self.most_new = task.wishes.new_a_season
         self.news = [(np.flatnonzero(ids == c), season) for c, season in task.news.items()]
 
     def of(self, blocks: F64) -> float:
         """Extra worth of blocks."""
         value = KEPT_SERVINGS * float(np.minimum(blocks, self.kept).sum())
-        value += self.each_worth * sum(bool((blocks[js] > 0.0).any()) for js in self.each)
         tried = [season for js, season in self.news if (blocks[js] > 0.0).any()]
         return value + self.new_worth * sum(min(self.most_new, tried.count(q)) for q in range(4))
 
@@ -233,9 +230,7 @@ class Search:
         start = np.where(some.any(axis=1), some.argmax(axis=1), 0)
         end = np.where(some.any(axis=1), periods - some[:, ::-1].argmax(axis=1), 0)
         names = [c for w in task.wants for c in w.crops]
-        each, season = np.zeros(len(names)), np.full(len(names), -1, np.int64)
-        for c in each_crops(task):
-            each[names.index(c)] = worth.extras.each_worth
+        season = np.full(len(names), -1, np.int64)
         for c, q in task.news.items():
             season[names.index(c)] = q
         bounded = np.isfinite(self.high) | np.isfinite(self.low)
@@ -246,7 +241,7 @@ class Search:
         return Terms(
             np.ascontiguousarray(worth.amount), start.astype(np.int64), end.astype(np.int64), worth.crop.astype(np.int64),
             worth.want_of_crop.astype(np.int64), worth.caps, worth.half, worth.beyond, np.ascontiguousarray(worth.value),
-            worth.risk, TAIL, worth.costs, worth.extras.kept, KEPT_SERVINGS, each, season, worth.extras.new_worth, worth.extras.most_new,
+            worth.risk, TAIL, worth.costs, worth.extras.kept, KEPT_SERVINGS, season, worth.extras.new_worth, worth.extras.most_new,
             np.searchsorted(used, np.arange(self.n + 1)).astype(np.int64), rows.astype(np.int64), factors.T[used, rows],
             self.high[bounded], self.low[bounded], self.most, self.least,
             np.array([0.0 if o.standing else float(o.seeds()) for o in task.options]),

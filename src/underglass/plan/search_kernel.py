@@ -30,7 +30,7 @@ class Terms(NamedTuple):
     amount (n, y, t), start, end (n,): servings of a block and the periods in which it has any;  crop (n,), want (c,)
     caps, half, beyond (w, t), value (w, 3, t): what counts and what it is worth;  risk, tail : weight of the worst share of the years
     cost, kept (n,) : of a block, and blocks of the earlier plan;  kept_worth : of each of them
-    each (c,) : worth of a crop's being grown at all;  season (c,) : quarter in which a new kind counts, -1: not new;  new_worth, most_new
+    season (c,) : quarter in which a new kind counts, -1: not new;  new_worth, most_new
     row_at (n + 1,), row, factor : limits that an option's block uses;  high, low (r,);  most, least (n,) : blocks
     seeds, bought (n,) : seeds a block, and whether it is bought;  on_hand, packet (c,);  price, budget : of packets
     bed, from_week, to_week (n,) : where it grows and when, for what is taken out together
@@ -50,7 +50,6 @@ class Terms(NamedTuple):
     cost: F64
     kept: F64
     kept_worth: float
-    each: F64
     season: I64
     new_worth: float
     most_new: int
@@ -177,8 +176,21 @@ def _may_go(k: Terms, s: State, j: int) -> bool:
 
 
 @njit(cache=True)
+def _keeps(k: Terms, s: State, gone: int, j: int) -> bool:
+    """Whether one block more of j gives the limits what the block that went gave them, as far as they need it."""
+    for i in range(k.row_at[gone], k.row_at[gone + 1]):
+        r, more = k.row[i], 0.0
+        for n in range(k.row_at[j], k.row_at[j + 1]):
+            if k.row[n] == r:
+                more = k.factor[n]
+        if s.use[r] + more < k.low[r] - SLACK:
+            return False
+    return True
+
+
+@njit(cache=True)
 def _apart(k: Terms, s: State, j: int, sign: float) -> float:
-    """Change by what does not depend on weather: cost, kept blocks, crops grown at all, new kinds."""
+    """Change by what does not depend on weather: cost, kept blocks, new kinds."""
     c = k.crop[j]
     out = -sign * k.cost[j]
     if sign > 0.0 and s.blocks[j] < k.kept[j]:
@@ -186,7 +198,6 @@ def _apart(k: Terms, s: State, j: int, sign: float) -> float:
     if sign < 0.0 and s.blocks[j] <= k.kept[j]:
         out -= k.kept_worth
     if (sign > 0.0 and s.held[c] == 0.0) or (sign < 0.0 and s.held[c] == 1.0):
-        out += sign * k.each[c]
         q = k.season[c]
         if q >= 0:
             if sign > 0.0 and s.new[q] < k.most_new:
@@ -221,14 +232,17 @@ def _put(k: Terms, s: State, j: int, sign: float) -> None:
 
 
 @njit(cache=True)
-def _best(k: Terms, s: State, apart_from: int, noise: float, state: I64) -> tuple[int, float]:
-    """The option of which one block more helps most, and by how much; -1: none.  noise : how far luck may shift what helps most"""
+def _best(k: Terms, s: State, apart_from: int, noise: float, state: I64, crop: int = -1) -> tuple[int, float]:
+    """The option of which one block more helps most, and by how much; -1: none.
+
+    noise : how far luck may shift what helps most;  crop : only options of it, -1: all
+    """
     change = np.zeros(len(s.year))
     base = _combined(s.year, change, k)
     spent = _spent(k, s) if k.budget < np.inf else 0.0
     best, most, gain = -1, 0.0, 0.0
     for j in range(len(s.blocks)):
-        if j == apart_from or not _fits(k, s, j, spent):
+        if j == apart_from or (crop >= 0 and k.crop[j] != crop) or not _fits(k, s, j, spent):
             continue
         _change(k, s, j, 1.0, change)
         found = _combined(s.year, change, k) - base + _apart(k, s, j, 1.0)
@@ -268,15 +282,16 @@ def _climb(k: Terms, s: State, state: I64) -> float:
             _put(k, s, j, 1.0)
             gained += gain
         for i in range(len(s.blocks)):
-            if s.blocks[i] <= 0.0 or not _may_go(k, s, i):
+            if s.blocks[i] <= k.least[i] or s.blocks[i] <= 0.0:
                 continue
+            free = _may_go(k, s, i)  # else a limit asks for it, and only another of its crop can take its place
             lost = _removal(k, s, i)
             _put(k, s, i, -1.0)
-            j, gain = _best(k, s, i, 0.0, state)
-            if j >= 0 and gain + lost > LEAST_GAIN:
+            j, gain = _best(k, s, i, 0.0, state, -1 if free else k.crop[i])
+            if j >= 0 and gain + lost > LEAST_GAIN and (free or _keeps(k, s, i, j)):
                 _put(k, s, j, 1.0)
                 gained += gain + lost
-            elif lost > LEAST_GAIN:
+            elif free and lost > LEAST_GAIN:
                 gained += lost
             else:
                 _put(k, s, i, 1.0)

@@ -15,10 +15,10 @@ from underglass.crop.types import Crop
 from underglass.errors import InputError
 from underglass.plan.basket import Chosen, chosen_of, met_share, servings_by_want, work_by_week
 from underglass.plan.candidates import SOWING_WEEKS, Candidate
-from underglass.plan.decide import Decision, counted, decide, pin_costs
+from underglass.plan.decide import Decision, counted, decide, each_that_fits, pin_costs
 from underglass.plan.household import Household
 from underglass.plan.lean import dates_before, latest_sowings, lean_weeks, near_full, stands_winter
-from underglass.plan.optimise import Task, build, sample_years, sowings_cap, target
+from underglass.plan.optimise import Task, build, each_crops, sample_years, sowings_cap, target
 from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import relaxed
@@ -156,7 +156,7 @@ def year_task(
         raise InputError(
             "nothing that is wanted feeds anybody here in three years of four: add a warmer shelter, or other crops"
         )
-    return task, replace(found, grown=grown)
+    return each_that_fits(task), replace(found, grown=grown)
 
 
 def _month_mean_c(household: Household) -> list[float]:
@@ -356,7 +356,7 @@ def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:
 
 def _wants(task: Task, chosen: Sequence[Chosen], servings: Mapping[str, NDArray[np.float64]]) -> list[dict[str, Any]]:
     met = met_share(task, dict(servings), SOWING_WEEKS)
-    out = []
+    out, asked_for = [], each_crops(task)
     for want in task.wants:
         middle = np.median(servings[want.label][:, :SOWING_WEEKS], axis=0)
         growing = [o for o in task.options if o.crop.id in want.crops]
@@ -373,6 +373,7 @@ def _wants(task: Task, chosen: Sequence[Chosen], servings: Mapping[str, NDArray[
             "weeks_with_some": int((middle > 0.25 * target(want)).sum()),
             "weeks_possible": int(could.sum()),
             "crops": sorted({c.option.crop.id for c in chosen if c.option.crop.id in want.crops}),
+            "each_left_out": [c for c in want.crops if c in asked_for and c not in task.each],
             "never_feeds_here": sorted(c for c in want.crops if all(o.crop.id != c for o in growing)),
         })  # fmt: skip
     return out

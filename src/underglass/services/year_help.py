@@ -12,10 +12,20 @@ from numpy.typing import NDArray
 from underglass.crop.catalogue import catalogue
 from underglass.errors import InputError
 from underglass.plan.decide import counted
-from underglass.plan.helps import MET, Found, best_for, met_in_season, possible_weeks, smallest_changes, unmet
+from underglass.plan.helps import (
+    MET,
+    Change,
+    Found,
+    best_for,
+    met_in_season,
+    possible_weeks,
+    smallest_changes,
+    smallest_to_grow,
+    unmet,
+)
 from underglass.plan.household import Household
 from underglass.plan.lean import stands_winter
-from underglass.plan.optimise import Task, target
+from underglass.plan.optimise import Task, each_crops, target
 from underglass.plan.wishes import Want
 from underglass.services.progress import Progress, silent
 from underglass.services.weather import ReadWeather
@@ -66,7 +76,14 @@ def what_would_help(
         if want in missed or row["changes"]:
             rows.append(row)
     progress(1.0, "done")
-    return {"version": VERSION, "date": str(on), "household": household.name, "met_from": MET, "wants": rows}
+    return {
+        "version": VERSION,
+        "date": str(on),
+        "household": household.name,
+        "met_from": MET,
+        "wants": rows,
+        "each": _each(household, task, lambda: progress(0.97, "what would let the others in")),
+    }
 
 
 def _has_bare_weeks(task: Task, want: Want) -> bool:
@@ -108,8 +125,18 @@ def _row(
     }
 
 
-def _plain(household: Household, task: Task, found: Found) -> dict[str, Any]:
-    change = found.change
+def _each(household: Household, task: Task, step: Callable[[], None]) -> list[dict[str, Any]]:
+    """Of each crop that should be grown and is left out, what would let it in, the least effort first."""
+    rows: list[dict[str, Any]] = []
+    for crop in (c for c in each_crops(task) if c not in task.each):
+        changes = [_limit(household, task, change) for change in smallest_to_grow(task, crop, step)]
+        changes.sort(key=lambda c: int(c["effort"]))
+        rows.append({"crop": crop, "name": catalogue()[crop].name, "changes": changes})
+    return rows
+
+
+def _limit(household: Household, task: Task, change: Change) -> dict[str, Any]:
+    """A limit that is widened: which, from what, to what."""
     now = {
         "weight": 1.0,
         "area": task.area_m2.get(change.place or "", 0.0),
@@ -118,7 +145,18 @@ def _plain(household: Household, task: Task, found: Found) -> dict[str, Any]:
         "budget": household.wishes.seed_budget,
         "sowings": None,
     }[change.kind]
-    return _change(change.kind, change.place, now, change.to, found.met, found.weeks)
+    return {
+        "kind": change.kind, "shelter": change.place, "from": None if now is None else round(now, 2), "to": round(change.to, 2),
+        "effort": EFFORT.index(change.kind),
+    }  # fmt: skip
+
+
+def _plain(household: Household, task: Task, found: Found) -> dict[str, Any]:
+    return _limit(household, task, found.change) | _brings(found.met, found.weeks)
+
+
+def _brings(met: float, weeks: int) -> dict[str, Any]:
+    return {"met": round(met, 3), "weeks_with_some": weeks, "meets": met >= MET}
 
 
 EFFORT = ("weight", "sowings", "minutes", "budget", "trays", "cover", "film", "earlier", "area")
@@ -126,10 +164,8 @@ EFFORT = ("weight", "sowings", "minutes", "budget", "trays", "cover", "film", "e
 
 
 def _change(kind: str, place: str | None, now: float | None, to: float, met: float, weeks: int) -> dict[str, Any]:
-    return {
-        "kind": kind, "shelter": place, "from": None if now is None else round(now, 2), "to": round(to, 2),
-        "met": round(met, 3), "weeks_with_some": weeks, "meets": met >= MET, "effort": EFFORT.index(kind),
-    }  # fmt: skip
+    known = {"kind": kind, "shelter": place, "from": now, "to": to, "effort": EFFORT.index(kind)}
+    return known | _brings(met, weeks)
 
 
 def _layers(

@@ -9,6 +9,7 @@ import textwrap
 from pathlib import Path
 from typing import Any
 
+from underglass.crop.catalogue import catalogue
 from underglass.errors import InputError
 from underglass.faces.cli.options import Asked, household_of, progress_bar, read_weather, sowing_date
 from underglass.faces.cli.words import day, short_name, span, standing, years_of
@@ -267,9 +268,14 @@ def _met(console: Any, plan: dict[str, Any]) -> None:
             f"{w['want']}: {w['met']:.0%} of {w['servings_a_week']:g} a week over the year; "
             f"some in {w['weeks_with_some']} weeks of {w['weeks_possible']} in which anything could be ready"
         )
+        if w["each_left_out"]:
+            left = ", ".join(short_name(catalogue()[c].name) for c in w["each_left_out"])
+            console.print(
+                f"  wished for at least once, but the limits leave nothing for: {left}; --helps tells the smallest change that would"
+            )
         if w["never_feeds_here"]:
             console.print(
-                f"  not offered, as with the seed on hand it feeds nobody here in three years of four: {', '.join(w['never_feeds_here'])}"
+                f"  not offered, as here it feeds nobody in three years of four, grows too tall, or something that was wished forbids it: {', '.join(w['never_feeds_here'])}"
             )
     for p in plan["pins"]:
         cost = f"costs about {p['costs_servings']:g} servings a year" if p["costs_servings"] >= 0.5 else "costs nothing"

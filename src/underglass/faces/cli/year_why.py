@@ -90,6 +90,12 @@ def show_help(answer: dict[str, Any], *, as_json: bool) -> None:
 
     console = Console(highlight=False)
     say = _teller(console)
+    for one in answer["each"]:
+        console.print(f"\n[bold]{short_name(one['name'])}[/]: wished for at least once, and left out")
+        for i, change in enumerate(one["changes"]):
+            say(f"{'also' if i else 'the smallest change that lets it in'}: {_change(change)}", indent=4)
+        if not one["changes"]:
+            say("no single limit, three times as wide, lets it in: leave out something that was decided", indent=4)
     if not answer["wants"]:
         say(
             f"Every want is met to {answer['met_from']:.0%} or more in the weeks in which anything of it can be ready, and one more layer over a bed "
