@@ -260,6 +260,20 @@ def test_what_must_be_grown_changes_its_date_in_the_search() -> None:
     assert search.fits(state.blocks)
 
 
+@pytest.mark.parametrize(
+    ("wishes", "bed_m2"), [(Wishes(), 1.0), (Wishes(rotation_years=3), 3.0), (Wishes(minutes_a_week=1.0), 3.0)]
+)
+def test_more_than_a_limit_allows_may_stand_and_nothing_comes_beside_it(wishes: Wishes, bed_m2: float) -> None:
+    """A bed of one square metre with two in it, as a notebook may say; cabbage kin on two thirds of a bed; more work than there is time for."""
+    there = tuple(replace(option("kale", 0, 4, 40, 20.0, block=1.0, seed=s), standing=True) for s in (1, 2))
+    options = (*there, option("kale", 2, 8, 4, 60.0), option("kale", 3, 9, 4, 60.0))
+    wants = (Want("kale", ("kale",), 9.0),)
+    task = replace(small_task(wishes), options=options, wants=wants, area_m2={"box": bed_m2})
+    found = decide(task)
+    assert found.solution.feasible
+    assert found.solution.x.tolist() == [1.0, 1.0, 0.0, 0.0]
+
+
 def test_one_new_kind_comes_in_each_season() -> None:
     options = (
         option("spinach", 0, 6, 8, 40.0), option("mizuna", 2, 8, 3, 5.0), option("tatsoi", 3, 9, 3, 5.0), option("mustard", 20, 26, 3, 5.0),

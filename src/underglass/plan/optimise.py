@@ -180,6 +180,7 @@ def build(task: Task, *, without: frozenset[str] = frozenset(), meet: Meet | Non
     ):
         if name not in without:
             rows(task, p)
+    _let_stand(task, p)
     for i, numbers in enumerate(task.pinned):
         if f"pin {i}" not in without:
             _pin(task, p, i, numbers)
@@ -189,6 +190,14 @@ def build(task: Task, *, without: frozenset[str] = frozenset(), meet: Meet | Non
     _each(task, p, without)
     _new(task, p)
     return p
+
+
+def _let_stand(task: Task, p: Programme) -> None:
+    """No limit is narrower than what stands already makes of it: a bed fuller than it is large takes nothing more, and forbids no plan."""
+    standing = np.array([o.standing for o in task.options])
+    for k, (columns, factors) in enumerate(p.rows):
+        if columns.max() < len(standing) and standing[columns].any():
+            p.row_high[k] = max(p.row_high[k], float(factors[standing[columns]].sum()))
 
 
 def block_costs(task: Task) -> F64:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,16 @@ from underglass.plan.outlook import RouteFates, weekly_dates
 from underglass.plan.outlook_types import DateSpread, Route
 from underglass.plan.programme import relaxed
 from underglass.plan.seed_on_hand import needs_fresh, seed_shares, with_sowable_seed
-from underglass.plan.task import Earlier, as_planned, check_places, manure_free, new_kinds, task_of, wished_crops
+from underglass.plan.task import (
+    PIN_SLACK_D,
+    Earlier,
+    as_planned,
+    check_places,
+    manure_free,
+    new_kinds,
+    task_of,
+    wished_crops,
+)
 from underglass.plan.wishes import Standing
 from underglass.plan.work import figures
 from underglass.plan.years import judging, quantiles
@@ -255,20 +265,44 @@ def _autumn(household: Household, task: Task, on: np.datetime64, found: YearFate
 
 
 def _changes(answer: Mapping[str, Any], earlier: Mapping[str, Any] | None) -> dict[str, Any] | None:
-    """What differs from an earlier plan, as far as its sowings are still to come; None where there was none."""
+    """What differs from an earlier plan, as far as its sowings are still to come; None where there was none.
+
+    A sowing that moved by a few days, as the weeks are counted from another day, is the same.  What lies beyond the earlier plan's year is
+    no change of it.
+    """
     if earlier is None:
         return None
-    now = {s["id"]: s for s in answer["sowings"] if not s["standing"]}
-    before = {
-        sowing_key(s): s for s in earlier["sowings"] if not s["standing"] and np.datetime64(s["sow"]) >= np.datetime64(answer["date"])
-    }  # fmt: skip
-    new, gone = [i for i in now if i not in before], [i for i in before if i not in now]
+    left = [
+        s for s in earlier["sowings"] if not s["standing"] and np.datetime64(s["sow"]) >= np.datetime64(answer["date"])
+    ]
+    ended = np.datetime64(earlier["date"]) + 7 * SOWING_WEEKS if "date" in earlier else None
+    kept = 0
+    new: list[str] = []
+    later: list[str] = []
+    for now in (s for s in answer["sowings"] if not s["standing"]):
+        same = [s for s in left if _same(s, now)]
+        if same:
+            kept += 1
+            left.remove(min(same, key=lambda s: _days_apart(s, now)))
+        else:
+            (new if ended is None or np.datetime64(now["sow"]) < ended else later).append(now["id"])
     names = ("crop", "grown_in", "raised_in", "sow", "area_m2")
     return {
-        "kept": len(now) - len(new),
+        "kept": kept,
         "new": new,
-        "gone": [{n: before[i][n] for n in names} | {"id": i} for i in gone],
+        "later": later,
+        "gone": [{n: s[n] for n in names} | {"id": sowing_key(s)} for s in left],
     }
+
+
+def _same(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    names = ("crop", "grown_in", "raised_in")
+    alike = all(one[n] == other[n] for n in names) and bool(one.get("held")) == bool(other.get("held"))
+    return alike and _days_apart(one, other) <= PIN_SLACK_D
+
+
+def _days_apart(one: Mapping[str, Any], other: Mapping[str, Any]) -> int:
+    return abs(date.fromisoformat(str(one["sow"])) - date.fromisoformat(str(other["sow"]))).days
 
 
 def _in_the_way(task: Task, kind: str) -> str:

@@ -255,10 +255,14 @@ def _changes(console: Any, plan: dict[str, Any]) -> None:
     if changes is None:
         return
     rows = {s["id"]: s for s in plan["sowings"]}
-    console.print(f"\n[bold]Against the earlier plan[/]: {changes['kept']} sowings stay")
+    console.print(
+        f"\n[bold]Against the earlier plan[/]: {changes['kept']} sowings stay, within three days and more or less of each"
+    )
     for word, found in (("new", [rows[i] for i in changes["new"]]), ("gone", changes["gone"])):
         for s in found:
             console.print(f"{word}: {s['crop']} {day(s['sow'])} in {s['grown_in']}, {_area(s['area_m2'])}")
+    if changes["later"]:
+        console.print(f"and {len(changes['later'])} sowings later than the earlier plan went")
 
 
 def _met(console: Any, plan: dict[str, Any]) -> None:
