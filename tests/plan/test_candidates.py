@@ -9,7 +9,7 @@ import pytest
 from tests.plan.test_outlook import PLACE, YEARS, days
 
 from underglass.crop.catalogue import catalogue, find_crop
-from underglass.plan.candidates import WEEKS, candidates_of, prune, weekly
+from underglass.plan.candidates import WEEKS, _cleared, candidates_of, prune, weekly
 from underglass.plan.outlook import sowing_fates, weekly_dates
 from underglass.plan.outlook_types import Route
 from underglass.plan.quality import too_warm_days
@@ -166,3 +166,12 @@ def test_nothing_is_planted_to_stand_through_the_heat() -> None:
     for c in found:
         start, first = (int((d - ON).astype(int)) for d in (c.bed_from, c.first.p50))
         assert warm[start:first].sum() <= 45 + 14
+
+
+def test_a_bed_is_cleared_when_waiting_brings_little() -> None:
+    """Six years in ten end by frost in midwinter, four go on to spring: the bed is not held for these; where all end alike, until four in five have."""
+    held, first = np.full(20, 0.0), np.full(20, 60.0)
+    split = np.concatenate([np.linspace(120.0, 130.0, 12), np.linspace(290.0, 300.0, 8)])
+    assert _cleared(held, first, split) <= 130.0
+    alike = np.linspace(120.0, 139.0, 20)
+    assert _cleared(held, first, alike) == pytest.approx(135.0, abs=1.0)

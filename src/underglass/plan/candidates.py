@@ -55,7 +55,13 @@ FRUITING, RIPENS_D = ("fruits", "beans"), 14
 HOLD_D = 21
 """Days in which a crop taken once is taken out of the bed, if it stands so long."""
 
-CLEARED_SHARE = 0.8
+CLEARED_SHARE, SOONER_SHARES, FAR_APART_D = 0.8, (0.3, 0.5), 28.0
+"""Share of the years that are picked empty when the bed is cleared.  Where those shares of them are empty four weeks sooner or more, as tender
+plants that live through some winters, the bed is cleared then if that brings more a day of bed (judgement)."""
+
+BETWEEN_D = 14.0
+"""Days between two crops in a bed, for clearing and starting (estimate)."""
+
 RAISED_MUST_GAIN = 1.1
 """Raising ahead is work: it is offered where it brings a tenth more a day of bed than sowing where it stays."""
 
@@ -125,7 +131,7 @@ class Candidate:
         """Mean servings a day of bed in the years that choose, with a fortnight for clearing and starting; a day in the tray counts a quarter."""
         years = choosing(len(self.counted))
         in_tray = int((self.tray_to - self.sow).astype(int)) / 4.0
-        return float(self.servings[years].sum(axis=1).mean()) / (self.bed_days + 14 + in_tray)
+        return float(self.servings[years].sum(axis=1).mean()) / (self.bed_days + BETWEEN_D + in_tray)
 
     def fed(self, years: NDArray[np.int64]) -> float:
         """Share of some years in which it feeds anybody, 0-1."""
@@ -285,7 +291,8 @@ def _candidate(
     first, last = days["first"][feeds], days["last"][feeds]
     whole = np.maximum(last + 1.0, first + 7.0)
     end = np.minimum(whole, first + HOLD_D) if harvest.single else whole
-    (cleared,) = _nearest(end[chosen], CLEARED_SHARE)
+    held_from = days["set_out"][feeds] if route.raised_in else np.full(len(first), float((sow - on).astype(int)))
+    cleared = _cleared(held_from[chosen], first[chosen], end[chosen])
     bed_to = cleared if promised is None else float((promised - on).astype(int))
     taken = np.clip(np.minimum(end, bed_to) - first, 0.0, None)
     assert harvest.yield_kg_m2 is not None
@@ -307,6 +314,19 @@ def _candidate(
         first_day=np.where(feeds, days["first"], np.nan),
         counted=counted,
     )  # fmt: skip
+
+
+def _cleared(held_from: F64, first: F64, end: F64) -> float:
+    """Day on which the bed is cleared, by the years that choose: what each is held from, first picked on and empty on."""
+    *sooner, last = _nearest(end, *SOONER_SHARES, CLEARED_SHARE)
+    if last - sooner[0] < FAR_APART_D:
+        return last
+
+    def a_day(day: float) -> float:
+        picked = np.clip((np.minimum(end, day) - first) / (end - first), 0.0, 1.0).mean()
+        return float(picked / (day - held_from.mean() + BETWEEN_D))
+
+    return max((last, *sooner), key=a_day)
 
 
 def held_candidates_of(
