@@ -68,7 +68,9 @@ def test_more_certainty_takes_more_seed() -> None:
     assert seeds == sorted(set(seeds))
 
 
-@pytest.mark.parametrize("seed", [{"humidity": 0.9}, {"storage": "5 C"}, {"tested": 5, "up": 6}])
+@pytest.mark.parametrize(
+    "seed", [{"humidity": 0.9}, {"storage": "5 C"}, {"storage": "300 C", "humidity": 0.4}, {"tested": 5, "up": 6}]
+)
 def test_faults_in_the_file_are_told(seed: dict[str, Any]) -> None:
     with pytest.raises(InputError, match=r"humidity|storage|tested"):
         report([{"crop": "kale", "packed": 2026, **seed}])

@@ -21,6 +21,8 @@ from underglass.plan.household import Household, SeedPacket
 from underglass.plan.work import fresh_germination
 
 __all__ = [
+    "COLDEST_K",
+    "WARMEST_K",
     "Advice",
     "advice_on",
     "age_of",
@@ -38,6 +40,9 @@ FRESH = 0.95
 
 THIN, DEAD = 0.7, 0.5
 """Under the first sow thicker, at or under the second discard or sow double (Univ. of Nebraska Extension)."""
+
+COLDEST_K, WARMEST_K = 233.15, 323.15
+"""Where a household keeps seed, from a freezer to a hot shed: -40 to 50 degC."""
 
 TEST_SEEDS = 10
 UNSURE = 0.45

@@ -14,6 +14,7 @@ from underglass.errors import InputError
 from underglass.notebook.records import GerminationTest, PacketRecord
 from underglass.notebook.store import Notebook
 from underglass.plan.household import Household
+from underglass.plan.seed_on_hand import COLDEST_K, WARMEST_K
 from underglass.services.household_store import seed_packet, tests_of
 from underglass.services.seeds import seed_report
 
@@ -26,9 +27,6 @@ __all__ = [
     "remove_packet",
     "seed_shelf",
 ]
-
-COLDEST_K, WARMEST_K = 233.15, 323.15
-"""Where a household keeps seed, from a freezer to a hot shed: -40 to 50 degC."""
 
 MOST_SEEDS, MOST_KG, MOST_TESTED = 1_000_000, 20.0, 1000
 

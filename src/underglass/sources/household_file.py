@@ -17,6 +17,7 @@ from underglass.errors import InputError
 from underglass.place.gazetteer import locate
 from underglass.place.place import Horizon, Place
 from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop
+from underglass.plan.seed_on_hand import COLDEST_K, WARMEST_K
 from underglass.shelter.model import Shelter, Visits
 from underglass.sources.shelter_file import shelter_of_table
 from underglass.sources.toml_file import line_of, load_toml
@@ -204,6 +205,8 @@ def _seed(table: Mapping[str, Any]) -> SeedPacket:
     if count is not None and (not isinstance(count, int) or isinstance(count, bool) or not 0 <= count <= 10**9):
         raise InputError(f"count is {count!r}: expected a number of seeds")
     kept = _number(table, "storage", "storage_k") if "storage" in table else None
+    if kept is not None and not COLDEST_K <= kept <= WARMEST_K:
+        raise InputError(f"storage is {kept - 273.15:.0f} °C: expected -40 to 50 °C; is the unit right?")
     humidity = table.get("humidity")
     if humidity is not None and (
         isinstance(humidity, bool) or not isinstance(humidity, int | float) or not 0.1 <= humidity <= 0.7

@@ -265,6 +265,10 @@ def _changes(console: Any, plan: dict[str, Any]) -> None:
         console.print(f"and {len(changes['later'])} sowings later than the earlier plan went")
 
 
+def _names(crops: list[str]) -> str:
+    return ", ".join(short_name(catalogue()[c].name) for c in crops)
+
+
 def _met(console: Any, plan: dict[str, Any]) -> None:
     console.print("\n[bold]What is wanted[/]")
     for w in plan["wants"]:
@@ -273,13 +277,19 @@ def _met(console: Any, plan: dict[str, Any]) -> None:
             f"some in {w['weeks_with_some']} weeks of {w['weeks_possible']} in which anything could be ready"
         )
         if w["each_left_out"]:
-            left = ", ".join(short_name(catalogue()[c].name) for c in w["each_left_out"])
             console.print(
-                f"  wished for at least once, but the limits leave nothing for: {left}; --helps tells the smallest change that would"
+                f"  wished for at least once, but the limits leave nothing for: {_names(w['each_left_out'])}; --helps tells the smallest change that would"
             )
-        if w["never_feeds_here"]:
+        by_wind = [c for c in w["never_feeds_here"] if catalogue()[c].kitchen.pollination == "wind"]
+        others = [c for c in w["never_feeds_here"] if c not in by_wind]
+        if by_wind:
             console.print(
-                f"  not offered, as here it feeds nobody in three years of four, grows too tall, or something that was wished forbids it: {', '.join(w['never_feeds_here'])}"
+                f"  pollinated by wind, so only offered in the open, where it feeds somebody: {_names(by_wind)}"
+            )
+        if others:
+            console.print(
+                "  not offered, as here it feeds nobody in three years of four, grows too tall, or something that was wished forbids it: "
+                + _names(others)
             )
     for p in plan["pins"]:
         cost = f"costs about {p['costs_servings']:g} servings a year" if p["costs_servings"] >= 0.5 else "costs nothing"

@@ -9,7 +9,8 @@ from typing import Any
 
 from underglass.crop.catalogue import catalogue
 from underglass.faces.web.texts import Say
-from underglass.services.packets import COLDEST_K, MOST_KG, MOST_SEEDS, MOST_TESTED, WARMEST_K, Packet
+from underglass.plan.seed_on_hand import COLDEST_K, WARMEST_K
+from underglass.services.packets import MOST_KG, MOST_SEEDS, MOST_TESTED, Packet
 from underglass.units import OUNCE_KG, c_to_k, f_to_k, k_to_c, k_to_f
 
 __all__ = ["FIELDS", "Test", "as_form", "read_packet", "read_test"]
