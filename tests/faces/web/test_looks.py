@@ -86,3 +86,18 @@ def test_forced_colours_keep_words_and_edges(browser: Browser, demo: Served) -> 
     assert told[0] > 0, "a fault has an edge"
     assert page.locator("[aria-invalid]").first.evaluate(style)[0] >= 2
     context.close()
+
+
+def test_a_dark_page_is_printed_dark_on_white(browser: Browser, demo: Served) -> None:
+    context = browser.new_context(viewport={"width": 800, "height": 1100}, color_scheme="dark")
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    opened(page, demo, "/today")
+    page.emulate_media(media="print")
+    pale = page.evaluate("""() => [...document.querySelectorAll('main p, main li, main small, main span, main td, main th')].filter(e => {
+      const [r, g, b] = getComputedStyle(e).color.match(/\\d+/g).map(Number);
+      return e.getBoundingClientRect().width && 0.2126 * r + 0.7152 * g + 0.0722 * b > 110; }).map(e => e.className + e.textContent.slice(0, 20))""")
+    assert pale == []
+    assert page.locator("header").is_hidden()
+    assert page.get_by_text("Did something else").first.is_hidden(), "a heading over a form that is not printed"
+    context.close()
