@@ -181,7 +181,10 @@ def test_a_note_on_the_weather_is_german(text: str) -> None:
 
 def test_distances_and_degrees_of_notes_come_in_the_units_of_the_house() -> None:
     assert "25 mi" in note("weather of Burlington, 41 km from the place", Speech("en", "f"))
-    shifted = note("the map's nights were made 2.8 °C (5.0 °F) colder to fit the known last frost", Speech("en", "f"))
+    shifted = note(
+        "nights like those of the last frost were made 2.8 °C (5.0 °F) colder than on the map to fit the known date, others by less",
+        Speech("en", "f"),
+    )
     assert "5.0\u00a0°F" in shifted
     assert "°C" not in shifted
 

@@ -29,8 +29,8 @@ WEATHER: Patterns = (
 NOTES: Patterns = (
     ("no_forecast", r"no forecast: this is what the climate brings at this time of year, not what tomorrow brings"),
     ("had_none", r"no forecast could be had \((?P<fault>.+)\)"),
-    ("colder", r"the map's nights were made (?P<kelvin>[\d.]+) °C .+ colder to fit the known last frost"),
-    ("milder", r"the map's nights were made (?P<kelvin>[\d.]+) °C .+ milder to fit the known last frost"),
+    ("colder", r"nights like those of the last frost were made (?P<kelvin>[\d.]+) °C .+ colder than on the map .+"),
+    ("milder", r"nights like those of the last frost were made (?P<kelvin>[\d.]+) °C .+ milder than on the map .+"),
     ("days_known", r"(?P<n>\d+) days before now are known; the soil's heat before them is the climate's"),
     ("kept_reply", r"(?P<service>[^:]+): .+; using the reply of (?P<at>[\d-]+ [\d:]+) UTC, .+ old"),
     ("no_rain", r"no precipitation in this (record|source): taken as none"),
