@@ -145,6 +145,17 @@ def test_weeks_counted_from_another_day_change_nothing(book: Notebook) -> None:
     assert new["changes"]["kept"] >= 0.7 * len(still)
 
 
+def test_what_the_plan_cannot_follow_is_named(book: Notebook) -> None:
+    """A tomato is too tall for the box, parsley of the year before last is no part of a year, and no radish stands for 300 days."""
+    record_sowing(book, "tomato", grown_in="box", on=ON - timedelta(days=20), area_m2=0.2)
+    record_sowing(book, "parsley", grown_in="box", on=ON - timedelta(days=500), area_m2=0.2)
+    record_sowing(book, "spinach", grown_in="box", on=ON, area_m2=0.2)
+    record_sowing(book, "radish", grown_in="box", on=ON - timedelta(days=300), area_m2=0.2)
+    plan = make_plan(book, ON, **YEARS)
+    assert sorted(s["crop"] for s in plan["not_followed"]) == ["parsley", "radish", "tomato"]
+    assert [s["crop"] for s in plan["sowings"] if s["standing"]] == ["spinach"]
+
+
 def test_some_plants_lost_hold_less_ground(book: Notebook) -> None:
     sowing = record_sowing(book, "spinach", grown_in="box", on=ON, area_m2=0.5)
     whole = year_household(book, ON).wishes.standing[0].area_m2

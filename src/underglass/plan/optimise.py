@@ -79,7 +79,7 @@ class Task:
     on_hand : seeds on hand by crop id;  pinned : option numbers that may stand for each pin;  kept : blocks of an earlier plan by option
     news : crops that the family does not know yet, and the quarter of the year (0-3) in which each may be tried
     month_mean_c : monthly means of the air outside that the options were made with
-    each : ids of crops of which something must be sown
+    each : ids of crops of which something must be sown;  covered : names of the shelters that are no open ground
     """
 
     on: np.datetime64
@@ -94,6 +94,7 @@ class Task:
     news: Mapping[str, int] = field(default_factory=dict)
     month_mean_c: tuple[float, ...] = ()
     each: tuple[str, ...] = ()
+    covered: frozenset[str] = frozenset()
 
     def week(self, day: np.datetime64) -> int:
         """Week of the plan that a day lies in."""

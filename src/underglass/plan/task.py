@@ -135,7 +135,9 @@ def task_of(
     """
     room, wants = _room(shelters, wishes), wants_of(crops, wishes, news)
     want_of = {c: w for w in wants for c in w.crops}
-    covered = {s.name for s in shelters if not isinstance(s.shape, OpenGround)}  # no wind goes there to carry pollen
+    covered = frozenset(
+        s.name for s in shelters if not isinstance(s.shape, OpenGround)
+    )  # no wind goes there to carry pollen
     free: list[Candidate] = []
     for one in fates:
         if one.crop_id in crops and one.route.grown_in in room.beds:
@@ -179,6 +181,7 @@ def task_of(
         ),
         news=seasons,
         month_mean_c=tuple(month_mean_c),
+        covered=covered,
     )  # fmt: skip
 
 
@@ -289,7 +292,7 @@ def _standing(
             alive = held_candidates_of(crop, past[i], on, lean, least_chance=0.0)
         else:
             alive = candidates_of(crop, past[i], on, least_chance=0.0, alive_on=True)
-        if alive:
+        if alive and alive[0].bed_to > on:  # else it should be long eaten
             found.append(Option(alive[0], crop, stands.area_m2, standing=True))
     return found
 

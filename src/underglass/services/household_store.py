@@ -25,13 +25,14 @@ from underglass.notebook.store import Notebook
 from underglass.place.place import Horizon, Place
 from underglass.plan.household import Household, KnownClimate, SeedPacket, StandingCrop, Units
 from underglass.plan.wishes import Wishes
-from underglass.services.wishes_store import among, standing_for_year, table_of_wishes, wishes_of_table
+from underglass.services.wishes_store import among, not_followed, standing_for_year, table_of_wishes, wishes_of_table
 from underglass.shelter.model import Shelter, Visits
 from underglass.shelter.schema import shelter_from_table, shelter_to_toml
 from underglass.shelter.tunable import apply_tuning
 
 __all__ = [
     "Tuner",
+    "beyond_the_year",
     "change_units",
     "change_wishes",
     "describe_household",
@@ -274,9 +275,7 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
     names = {s.id: s.name for s in records}
     shelters = tuple(shelter_in(notebook, s, visits, tune) for s in records)
     tests, wishes = tests_of(notebook), among(wishes_of_table(record.wishes), names.values())
-    sowings = notebook.find(
-        Sowing, "sown_on <= ? AND (done_on IS NULL OR done_on > ?)", day, day, order="sown_on, rowid"
-    )
+    sowings = _in_ground(notebook, day)
     return Household(
         name=record.name,
         place=Place(
@@ -300,6 +299,16 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
             wishes, standing=standing_for_year(sowings, shelters, names, day, wishes.ground, _lost(notebook, day))
         ),
     )
+
+
+def beyond_the_year(notebook: Notebook, on: date) -> list[dict[str, str]]:
+    """What stands on a day but is no part of a year's plan, as wishes_store.not_followed."""
+    names = {s.id: s.name for s in notebook.find(ShelterRecord, "active", order="position, created")}
+    return not_followed(_in_ground(notebook, on), household_in(notebook, on).shelters, names, on)
+
+
+def _in_ground(notebook: Notebook, on: date) -> list[Sowing]:
+    return notebook.find(Sowing, "sown_on <= ? AND (done_on IS NULL OR done_on > ?)", on, on, order="sown_on, rowid")
 
 
 def _lost(notebook: Notebook, on: date) -> dict[str, int]:

@@ -18,7 +18,7 @@ from underglass.plan.wishes import Drop, Ground, Pin, Standing, Want, Wishes
 from underglass.plan.work import areas, figures
 from underglass.shelter.model import Shelter
 
-__all__ = ["among", "standing_for_year", "table_of_wishes", "wishes_of_table"]
+__all__ = ["among", "not_followed", "standing_for_year", "table_of_wishes", "wishes_of_table"]
 
 LATEST_DAYS = 400
 """What was sown longer ago is no part of a year's plan, as in services/year.py."""
@@ -85,17 +85,42 @@ def standing_for_year(
     """
     rooms, found = areas(shelters, ground), []
     for sowing in sowings:
-        crop = catalogue()[sowing.crop_id]
-        bed = names.get(sowing.grown_in_id)
-        raised = names.get(sowing.raised_in_id or "")
-        route = Route(bed or "", None if raised == bed else raised)
-        sown = sowing.sown_on if sowing.sown_known else on - timedelta(days=_age_days(sowing))
-        if bed is None or not 0 <= (on - sown).days <= LATEST_DAYS or route not in routes(crop, shelters):
+        crop, route = catalogue()[sowing.crop_id], _route(sowing, names)
+        if route is None or not _is_followed(sowing, route, shelters, on):
             continue
-        area = _area_m2(sowing, crop, rooms[bed], (lost or {}).get(sowing.id, 0))
+        area = _area_m2(sowing, crop, rooms[route.grown_in], (lost or {}).get(sowing.id, 0))
         if area > 0.0 and crop.harvest.yield_kg_m2 is not None:
-            found.append(Standing(crop.id, bed, route.raised_in, np.datetime64(sown), area))
+            found.append(Standing(crop.id, route.grown_in, route.raised_in, np.datetime64(_sown(sowing, on)), area))
     return tuple(found)
+
+
+def not_followed(
+    sowings: Iterable[Sowing], shelters: Sequence[Shelter], names: Mapping[str, str], on: date
+) -> list[dict[str, str]]:
+    """What stands in a bed but is no part of a year's plan: sown longer ago, or where the planner does not let it stand.
+
+    Rows of crop (id), name and grown_in; names : of shelters by id
+    """
+    return [
+        {"crop": s.crop_id, "name": catalogue()[s.crop_id].name, "grown_in": route.grown_in}
+        for s in sowings
+        if (route := _route(s, names)) is not None and not _is_followed(s, route, shelters, on)
+    ]
+
+
+def _route(sowing: Sowing, names: Mapping[str, str]) -> Route | None:
+    """Where it was raised and where it grows; None in a bed that is not there any more."""
+    bed, raised = names.get(sowing.grown_in_id), names.get(sowing.raised_in_id or "")
+    return None if bed is None else Route(bed, None if raised == bed else raised)
+
+
+def _sown(sowing: Sowing, on: date) -> date:
+    return sowing.sown_on if sowing.sown_known else on - timedelta(days=_age_days(sowing))
+
+
+def _is_followed(sowing: Sowing, route: Route, shelters: Sequence[Shelter], on: date) -> bool:
+    recent = 0 <= (on - _sown(sowing, on)).days <= LATEST_DAYS
+    return recent and route in routes(catalogue()[sowing.crop_id], shelters)
 
 
 def _age_days(sowing: Sowing) -> int:

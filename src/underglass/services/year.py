@@ -241,7 +241,18 @@ def _answer(household: Household, task: Task, found: YearFates, decision: Decisi
     }
     sown = sorted({c.option.crop.id for c in chosen if not c.option.standing})
     answer["fresh_seed"] = [crop for crop in sown if needs_fresh(household, crop, task.on)]
+    answer["not_followed"] = _not_followed(task)
     return answer
+
+
+def _not_followed(task: Task) -> list[dict[str, str]]:
+    """What stands, as the family says, but lives on in none of the years computed."""
+    there = [(o.crop.id, o.candidate.route, o.candidate.sow) for o in task.options if o.standing]
+    return [
+        {"crop": s.crop_id, "name": catalogue()[s.crop_id].name, "grown_in": s.grown_in}
+        for s in task.wishes.standing
+        if (s.crop_id, Route(s.grown_in, s.raised_in), s.sow) not in there
+    ]
 
 
 def _autumn(household: Household, task: Task, on: np.datetime64, found: YearFates) -> dict[str, Any]:
@@ -359,7 +370,6 @@ def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:
     """A sowing as plain data."""
     o, k = c.option, c.option.candidate
     ready = manure_free(o.crop, k.route.grown_in, task.wishes)
-    covered = k.route.grown_in != "open"
     years = judging(len(k.counted))
     return {
         "id": sowing_id(k),
@@ -380,7 +390,7 @@ def sowing_row(task: Task, c: Chosen) -> dict[str, Any]:
         "servings": _range(c.servings.sum(axis=1)),
         "not_before": None if ready is None else str(ready),
         "pollination": POLLINATION.get(o.crop.kitchen.pollination)
-        if covered or o.crop.kitchen.pollination == "wind"
+        if k.route.grown_in in task.covered or o.crop.kitchen.pollination == "wind"
         else None,
         "held": k.held,
         "standing": o.standing,

@@ -37,7 +37,7 @@ from underglass.notebook.store import Notebook
 from underglass.plan.household import Household
 from underglass.plan.task import new_kinds
 from underglass.plan.wishes import Drop, Pin, Wishes
-from underglass.services.household_store import change_wishes, household_in, household_record
+from underglass.services.household_store import beyond_the_year, change_wishes, household_in, household_record
 from underglass.services.progress import Progress, silent
 from underglass.services.weather import ReadWeather
 from underglass.services.wishes_store import wishes_of_table
@@ -132,7 +132,7 @@ def make_plan(
                 notebook.add(Setting(id=PLAN, value=value))
             elif known.value != value:
                 notebook.update(replace(known, value=value))
-    return plan | {"stale": False}
+    return plan | {"stale": False, "not_followed": plan["not_followed"] + beyond_the_year(notebook, on)}
 
 
 def plan_now(
@@ -158,7 +158,8 @@ def plan_now(
     plan: dict[str, Any] = by(
         year_plan, household, np.datetime64(made, "D"), n_years=n_years, seed=seed, exactly=kept, read=read, use_cache=use_cache, progress=progress
     )  # fmt: skip
-    return plan | {"stale": is_stale(notebook, today)}
+    not_followed = plan["not_followed"] + beyond_the_year(notebook, made)
+    return plan | {"stale": is_stale(notebook, today), "not_followed": not_followed}
 
 
 def is_stale(notebook: Notebook, today: date | None = None) -> bool:

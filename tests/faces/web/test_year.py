@@ -174,6 +174,14 @@ def test_something_newer_than_the_plan_is_said(hand: Hand) -> None:
     assert "Something is newer" not in hand.open("/year").text
 
 
+def test_what_stands_beyond_the_plan_is_named(hand: Hand, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "the plan cannot follow them" not in hand.open("/year").text
+    monkeypatch.setitem(plan_of(hand), "not_followed", [{"crop": "tomato", "name": "Tomato", "grown_in": "south box"}])
+    words = hand.open("/year").text
+    assert "the plan cannot follow them" in words
+    assert "Tomato (south box)" in " ".join(words.split())
+
+
 def test_making_a_plan_is_stopped_and_the_one_before_stays(hand: Hand, monkeypatch: pytest.MonkeyPatch) -> None:
     before, go = plan_of(hand), threading.Event()
 

@@ -298,9 +298,15 @@ def _met(console: Any, plan: dict[str, Any]) -> None:
 
 def _foot(plan: dict[str, Any]) -> list[str]:
     stands = plan["stands_on"]
+    beyond = ", ".join(f"{short_name(s['name'])} in {s['grown_in']}" for s in plan["not_followed"])
     bought = ", ".join(sorted({short_name(s["name"]) for s in plan["sowings"] if s["crop"] in plan["fresh_seed"]}))
     return [
         "",
+        *(
+            [f"Said to stand, but living so long in none of the years; the bed counts as free: {beyond}."]
+            if beyond
+            else []
+        ),
         *(
             [
                 f"Buy, or test yours (`underglass seeds`): {bought}.  Less than enough of what is on hand is expected to come up; the plan counts on fresh seed."
