@@ -74,18 +74,25 @@ def test_a_known_last_frost_tells_the_first() -> None:
     assert np.mean(errors) <= 9.5
 
 
-@pytest.mark.parametrize(
-    ("station", "january_c", "july_c"),
-    [("Lebanon", -12.6, 14.3), ("Boston", -5.2, 18.8), ("Minneapolis", -13.2, 17.9), ("Richmond", -2.2, 20.6)],
-)
-def test_a_known_last_frost_leaves_the_lows_of_other_seasons_near_the_published(
-    station: str, january_c: float, july_c: float
-) -> None:
-    """NCEI normals 1991-2020 of the daily low, Lebanon as typed below, the others from memory; with one shift for all months Boston's January was 3.5 K off."""
-    last, place = STATIONS[station][3], place_of(station)
-    lows_c = with_last_frost(from_grid(place), place, int(last[:2]), int(last[3:])).tmin_k - 273.15
-    assert lows_c[0] == pytest.approx(january_c, abs=2.0)
-    assert lows_c[6] == pytest.approx(july_c, abs=1.0)
+def test_a_known_last_frost_leaves_the_lows_of_other_seasons_near_the_published() -> None:
+    """NCEI normals 1991-2020 of January's and July's daily low, Lebanon as typed below, the others from memory.
+
+    One shift for all months, which this must tell apart, is 1.8 and 1.3 K off (rms).
+    """
+    published_c = {
+        "Lebanon": (-12.6, 14.3),
+        "Boston": (-5.2, 18.8),
+        "Minneapolis": (-13.2, 17.9),
+        "Richmond": (-2.2, 20.6),
+    }
+    errors = []
+    for station, lows_c in published_c.items():
+        last, place = STATIONS[station][3], place_of(station)
+        found = with_last_frost(from_grid(place), place, int(last[:2]), int(last[3:])).tmin_k - 273.15
+        errors.append(found[[0, 6]] - lows_c)
+    january, july = np.sqrt(np.mean(np.square(errors), axis=0))
+    assert january <= 1.5
+    assert july <= 1.0
 
 
 def test_spread_between_the_middle_and_the_one_in_ten_date() -> None:

@@ -36,7 +36,7 @@ MID_MONTH = np.array([15.5, 45.0, 74.5, 105.0, 135.5, 166.0, 196.5, 227.5, 258.0
 MONTH_DAYS = np.array([31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0])
 MOST_SHIFT_K = 6.0
 
-FAR_SHARE, ALIKE_K = 0.33, 6.0
+FAR_SHARE, ALIKE_K = 0.33, 8.0
 """Of what a known last frost shifts the nights about it, this share holds for July's and January's: how the map's errors there go with it at 13
 stations (0.35 and 0.30).  Nights are alike within some kelvin of the mean low about that date (by hand)."""
 
