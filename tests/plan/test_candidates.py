@@ -175,3 +175,5 @@ def test_a_bed_is_cleared_when_waiting_brings_little() -> None:
     assert _cleared(held, first, split) <= 130.0
     alike = np.linspace(120.0, 139.0, 20)
     assert _cleared(held, first, alike) == pytest.approx(135.0, abs=1.0)
+    late = np.linspace(60.0, 200.0, 10)
+    assert _cleared(held, late, late + 21.0) > np.quantile(late, 0.75), "not before most years were picked from at all"

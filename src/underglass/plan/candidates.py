@@ -57,7 +57,8 @@ HOLD_D = 21
 
 CLEARED_SHARE, SOONER_SHARES, FAR_APART_D = 0.8, (0.3, 0.5), 28.0
 """Share of the years that are picked empty when the bed is cleared.  Where those shares of them are empty four weeks sooner or more, as tender
-plants that live through some winters, the bed is cleared then if that brings more a day of bed (judgement)."""
+plants that live through some winters, and as many years as the first share were picked from by then, the bed is cleared then if that brings more
+a day of bed (judgement)."""
 
 BETWEEN_D = 14.0
 """Days between two crops in a bed, for clearing and starting (estimate)."""
@@ -319,7 +320,8 @@ def _candidate(
 def _cleared(held_from: F64, first: F64, end: F64) -> float:
     """Day on which the bed is cleared, by the years that choose: what each is held from, first picked on and empty on."""
     *sooner, last = _nearest(end, *SOONER_SHARES, CLEARED_SHARE)
-    if last - sooner[0] < FAR_APART_D:
+    sooner = [day for day in sooner if (first < day).mean() >= CLEARED_SHARE]  # all but late years were picked from
+    if not sooner or last - sooner[0] < FAR_APART_D:
         return last
 
     def a_day(day: float) -> float:
