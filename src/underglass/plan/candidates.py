@@ -57,7 +57,7 @@ HOLD_D = 21
 
 CLEARED_SHARE, SOONER_SHARES, FAR_APART_D = 0.8, (0.3, 0.5), 28.0
 """Share of the years that are picked empty when the bed is cleared.  Where those shares of them are empty four weeks sooner or more, as tender
-plants that live through some winters, and as many years as the first share were picked from by then, the bed is cleared then if that brings more
+plants that live through some winters, and the first share of the years were picked from by then, the bed is cleared then if that brings more
 a day of bed (judgement)."""
 
 BETWEEN_D = 14.0

@@ -301,10 +301,10 @@ def household_in(notebook: Notebook, on: date | None = None, tune: Tuner = apply
     )
 
 
-def beyond_the_year(notebook: Notebook, on: date) -> list[dict[str, str]]:
-    """What stands on a day but is no part of a year's plan, as wishes_store.not_followed."""
+def beyond_the_year(notebook: Notebook, shelters: Sequence[Shelter], on: date) -> list[dict[str, str]]:
+    """What stands on a day but is no part of a year's plan, as wishes_store.not_followed.  shelters : of the household then"""
     names = {s.id: s.name for s in notebook.find(ShelterRecord, "active", order="position, created")}
-    return not_followed(_in_ground(notebook, on), household_in(notebook, on).shelters, names, on)
+    return not_followed(_in_ground(notebook, on), shelters, names, on)
 
 
 def _in_ground(notebook: Notebook, on: date) -> list[Sowing]:

@@ -132,7 +132,10 @@ def make_plan(
                 notebook.add(Setting(id=PLAN, value=value))
             elif known.value != value:
                 notebook.update(replace(known, value=value))
-    return plan | {"stale": False, "not_followed": plan["not_followed"] + beyond_the_year(notebook, on)}
+    return plan | {
+        "stale": False,
+        "not_followed": plan["not_followed"] + beyond_the_year(notebook, household.shelters, on),
+    }
 
 
 def plan_now(
@@ -158,7 +161,7 @@ def plan_now(
     plan: dict[str, Any] = by(
         year_plan, household, np.datetime64(made, "D"), n_years=n_years, seed=seed, exactly=kept, read=read, use_cache=use_cache, progress=progress
     )  # fmt: skip
-    not_followed = plan["not_followed"] + beyond_the_year(notebook, made)
+    not_followed = plan["not_followed"] + beyond_the_year(notebook, household.shelters, made)
     return plan | {"stale": is_stale(notebook, today), "not_followed": not_followed}
 
 

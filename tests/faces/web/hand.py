@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -91,6 +92,16 @@ class Hand:
     def api(self) -> TestClient:
         """For what is no page."""
         return self._client
+
+
+def settled(hand: Hand, address: str) -> str:
+    """Load a page again and again, as a browser without script does, until no work goes on."""
+    for _ in range(1800):
+        page = hand.open(address).text
+        if 'http-equiv="refresh"' not in page:
+            return page
+        time.sleep(0.05)
+    raise AssertionError(f"the work of {address} never ended")
 
 
 def demo_hand(folder: Path, *, years: int = 4, now: Callable[[], datetime] = lambda: NOON) -> Hand:

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import html
 import re
-import time
 
 import pytest
 
-from tests.faces.web.hand import Hand, demo_hand
+from tests.faces.web.hand import Hand, demo_hand, settled
 from underglass.faces.web.source_words import cited, layer, note, weather
 from underglass.faces.web.speech import Speech
 from underglass.notebook.records import Sowing
@@ -113,15 +112,6 @@ def english_in(page: str) -> list[str]:
 @pytest.fixture(scope="module")
 def hand(tmp_path_factory: pytest.TempPathFactory) -> Hand:
     return Hand(demo_hand(tmp_path_factory.mktemp("home")).desk, "de")
-
-
-def settled(hand: Hand, path: str) -> str:
-    for _ in range(600):
-        page = hand.open(path).text
-        if 'id="work"' not in page:
-            return page
-        time.sleep(0.1)
-    raise AssertionError(f"{path} never came")
 
 
 def own_words(text: str) -> bool:

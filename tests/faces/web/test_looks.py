@@ -3,6 +3,8 @@ at 320 px, which is 400 % zoom of a usual screen (WCAG 2.2, 1.4.10), nothing has
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from playwright.sync_api import Browser, Page
 
@@ -26,6 +28,13 @@ SIDEWAYS = """() => { const wide = document.documentElement.clientWidth, bad = [
   return bad; }"""
 
 
+def page_of(browser: Browser, width: int, height: int, **how: Any) -> Page:
+    """A page of a screen so wide and high.  how : as of new_context"""
+    page = browser.new_context(viewport={"width": width, "height": height}, **how).new_page()
+    page.set_default_timeout(60_000)
+    return page
+
+
 def opened(page: Page, served: Served, path: str) -> None:
     page.goto(served.address + path)
     page.wait_for_selector("h1")
@@ -33,42 +42,35 @@ def opened(page: Page, served: Served, path: str) -> None:
 
 
 def test_nothing_moves_where_motion_is_unwanted(browser: Browser, demo: Served) -> None:
-    context = browser.new_context(viewport={"width": 360, "height": 740}, reduced_motion="reduce")
-    page = context.new_page()
-    page.set_default_timeout(60_000)
+    page = page_of(browser, 360, 740, reduced_motion="reduce")
     for path in PATHS:
         opened(page, demo, path)
         assert page.evaluate(MOVING) == [], path
-    context.close()
+    page.context.close()
 
 
 def test_the_search_for_motion_finds_some(browser: Browser, demo: Served) -> None:
-    context = browser.new_context(viewport={"width": 360, "height": 740}, reduced_motion="no-preference")
-    page = context.new_page()
+    page = page_of(browser, 360, 740, reduced_motion="no-preference")
     opened(page, demo, "/settings")
     assert any("BUTTON" in name for name in page.evaluate(MOVING))
-    context.close()
+    page.context.close()
 
 
 @pytest.mark.parametrize("language", ["en-US", "de-DE"])
 def test_nothing_is_read_sideways_at_320_px(browser: Browser, demo: Served, language: str) -> None:
-    context = browser.new_context(viewport={"width": 320, "height": 640}, locale=language)
-    page = context.new_page()
-    page.set_default_timeout(60_000)
+    page = page_of(browser, 320, 640, locale=language)
     with demo.desk.home.open() as book:
         sowing = book.find(Sowing)[0]
     for path in (*PATHS, f"/notebook/sowing/{sowing.id}"):
         opened(page, demo, path)
         page.evaluate("for (const d of document.querySelectorAll('main details')) d.open = true")
         assert page.evaluate(SIDEWAYS) == [], path
-    context.close()
+    page.context.close()
 
 
 def test_forced_colours_keep_words_and_edges(browser: Browser, demo: Served) -> None:
     """What only a background told (the page one is at, a tab, a fault) has an edge or a weight besides."""
-    context = browser.new_context(viewport={"width": 360, "height": 740}, forced_colors="active")
-    page = context.new_page()
-    page.set_default_timeout(60_000)
+    page = page_of(browser, 360, 740, forced_colors="active")
     opened(page, demo, "/wishes")
     style = "e => { const s = getComputedStyle(e); return [parseFloat(s.borderTopWidth), s.borderTopColor, s.color, s.backgroundColor, s.fontWeight]; }"
     here, there = (
@@ -85,13 +87,11 @@ def test_forced_colours_keep_words_and_edges(browser: Browser, demo: Served) -> 
     told = page.locator(".fault").first.evaluate(style)
     assert told[0] > 0, "a fault has an edge"
     assert page.locator("[aria-invalid]").first.evaluate(style)[0] >= 2
-    context.close()
+    page.context.close()
 
 
 def test_a_dark_page_is_printed_dark_on_white(browser: Browser, demo: Served) -> None:
-    context = browser.new_context(viewport={"width": 800, "height": 1100}, color_scheme="dark")
-    page = context.new_page()
-    page.set_default_timeout(60_000)
+    page = page_of(browser, 800, 1100, color_scheme="dark")
     opened(page, demo, "/today")
     page.emulate_media(media="print")
     pale = page.evaluate("""() => [...document.querySelectorAll('main p, main li, main small, main span, main td, main th')].filter(e => {
@@ -100,4 +100,4 @@ def test_a_dark_page_is_printed_dark_on_white(browser: Browser, demo: Served) ->
     assert pale == []
     assert page.locator("header").is_hidden()
     assert page.get_by_text("Did something else").first.is_hidden(), "a heading over a form that is not printed"
-    context.close()
+    page.context.close()

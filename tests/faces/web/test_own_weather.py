@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
-import time
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
-from tests.faces.web.hand import Hand, small_household
+from tests.faces.web.hand import Hand, settled, small_household
 from underglass.faces.cli.options import read_weather
 from underglass.faces.web.desk import Desk
 from underglass.notebook.archive import export_archive
@@ -26,15 +25,6 @@ def desk_of(folder: Path, file: str) -> Desk:
     desk = Desk(folder, now=lambda: datetime(2027, 3, 10, 12, tzinfo=UTC), years=4, read=read_weather)
     desk.home.keep(replace(small_household(), weather_file=file, crops=("kale", "spinach")), 0)
     return desk
-
-
-def settled(hand: Hand, path: str) -> str:
-    for _ in range(900):
-        page = hand.open(path).text
-        if 'id="work"' not in page:
-            return page
-        time.sleep(0.1)
-    raise AssertionError(f"{path} never came")
 
 
 def test_the_pages_are_computed_from_the_familys_own_file(tmp_path: Path) -> None:

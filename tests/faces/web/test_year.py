@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.faces.web.hand import NOON, Hand, small_household
+from tests.faces.web.hand import NOON, Hand, settled, small_household
 from underglass.faces.web.desk import Desk
 from underglass.faces.web.year_work import FILE, difference_of
 from underglass.services import notes, year_book
@@ -27,27 +27,17 @@ def household_here(folder: Path, years: int = 4) -> Desk:
     return desk
 
 
-def settled(hand: Hand, address: str = "/year") -> str:
-    """Load a page again and again, as a browser without script does, until no work goes on."""
-    for _ in range(1200):
-        page = hand.open(address)
-        if 'http-equiv="refresh"' not in page.text:
-            return page.text
-        time.sleep(0.05)
-    raise AssertionError("the work never ended")
-
-
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Hand:
     hand = Hand(household_here(tmp_path_factory.mktemp("year")))
-    assert "What comes in" in settled(hand)
+    assert "What comes in" in settled(hand, "/year")
     return hand
 
 
 @pytest.fixture
 def hand(planned: Hand) -> Iterator[Hand]:
     """The page of the year with nothing decided; what a test decided is taken back after it."""
-    settled(planned)
+    settled(planned, "/year")
     yield planned
     with planned.desk.home.open() as book:
         decided = year_book.decided(book)
@@ -70,7 +60,7 @@ def address_of(sowing: dict[str, Any]) -> str:
 
 
 def test_the_plan_is_told_by_week_and_by_place_with_its_basket(hand: Hand) -> None:
-    page, plan = settled(hand), plan_of(hand)
+    page, plan = settled(hand, "/year"), plan_of(hand)
     assert page.count("/year/sowing?id=") == len(plan["sowings"])
     assert "<svg" in page
     assert page.count("<tr>") == 53, "a heading and 52 weeks stand in the table twin"
@@ -95,7 +85,7 @@ def test_a_copy_that_is_lost_is_worked_out_again(hand: Hand) -> None:
     before = [s["id"] for s in plan_of(hand)["sowings"]]
     (hand.desk.home.path().parent / FILE).unlink()
     again = Hand(Desk(hand.desk.folder, now=lambda: NOON, years=4))
-    assert "What comes in" in settled(again)
+    assert "What comes in" in settled(again, "/year")
     assert [s["id"] for s in plan_of(again)["sowings"]] == before
 
 
@@ -104,19 +94,19 @@ def test_a_sowing_is_kept_and_its_cost_told(hand: Hand) -> None:
     hand.open(address_of(sowing))
     page = hand.send("/year/keep")
     assert page.url.path == "/year"
-    page_text = settled(hand)
+    page_text = settled(hand, "/year")
     assert "Keep: " in page_text
     assert re.search(r"This costs (nothing|about \d+ servings)", page_text)
     assert next(s for s in plan_of(hand)["sowings"] if s["id"] == sowing["id"])["pinned"]
     hand.send("/year/forget")
-    assert "Keep: " not in settled(hand)
+    assert "Keep: " not in settled(hand, "/year")
 
 
 def test_a_sowing_is_left_out_and_does_not_come_back(hand: Hand) -> None:
     sowing = plan_of(hand)["sowings"][0]
     hand.open(address_of(sowing))
     hand.send("/year/drop")
-    page = settled(hand)
+    page = settled(hand, "/year")
     assert "Leave out: " in page, page[page.index("<h1>") :][:1500]
     assert "What the last planning changed" in page
     assert sowing["id"] not in [s["id"] for s in plan_of(hand)["sowings"]]
@@ -132,7 +122,7 @@ def test_a_sowing_is_swapped_for_one_that_is_offered(hand: Hand) -> None:
     assert "not among what could stand" in page
     settled(hand, address_of(sowing))
     hand.send("/year/swap")
-    settled(hand)
+    settled(hand, "/year")
     ids = {s["id"] for s in plan_of(hand)["sowings"]}
     assert sowing["id"] not in ids
     assert other["other"] in ids
@@ -143,7 +133,7 @@ def test_two_people_decide_about_one_plan(hand: Hand) -> None:
     hand.open(address_of(sowings[0]))
     other.open(address_of(sowings[-1]))
     hand.send("/year/drop")
-    settled(hand)
+    settled(hand, "/year")
     page = other.send("/year/drop")
     assert page.status_code == 409
     assert "somebody else made another plan" in page.text
@@ -213,7 +203,7 @@ def test_no_plan_that_keeps_everything_names_what_is_in_the_way(hand: Hand, monk
     monkeypatch.setattr(year_book, "make_plan", lambda *a, **k: blocked)
     hand.open("/year")
     hand.send("/year/plan")
-    page = settled(hand)
+    page = settled(hand, "/year")
     assert "30 minutes of work a week" in page
     assert "What comes in" in page
 
@@ -223,7 +213,7 @@ def test_a_household_without_shelters_is_told_so(tmp_path: Path) -> None:
     with desk.home._made(desk.home.own) as book:
         keep_household(book, replace(demo_household(), shelters=(), standing=()))
     hand = Hand(desk)
-    assert "no place to grow yet" in settled(hand)
+    assert "no place to grow yet" in settled(hand, "/year")
     assert "no place to grow yet" in hand.open("/year").text, "the fault can be read, it does not begin without end"
 
 
@@ -247,13 +237,13 @@ def test_the_same_as_data(hand: Hand) -> None:
     assert hand.api.post("/api/year/decisions", json={**said, "seen": plan["kept_version"] + 1}).status_code == 409
     assert hand.api.post("/api/year/decisions", json={**said, "wish": "swap"}).status_code == 404
     assert hand.api.post("/api/year/decisions", json=said).status_code == 202
-    settled(hand)
+    settled(hand, "/year")
     (decision,) = hand.api.get("/api/year/decisions").json()
     assert decision["wish"] == "drop"
     assert said["sowing"] not in [s["id"] for s in hand.api.get("/api/year").json()["sowings"]]
     assert hand.api.delete("/api/year/decisions", params={"decision": decision["id"]}).status_code == 202
     assert hand.api.post("/api/year", json={}).status_code == 202
-    settled(hand)
+    settled(hand, "/year")
     assert hand.api.delete("/api/year/work").status_code == 404
     assert hand.api.get("/api/year/why", params={"sowing": "moonflour"}).status_code == 404
 

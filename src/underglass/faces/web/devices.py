@@ -5,13 +5,13 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
-import os
 import secrets
-import tempfile
 import threading
 import time
 from dataclasses import asdict, dataclass
 from pathlib import Path
+
+from underglass.faces.web.whole_file import write_whole
 
 __all__ = ["CODE_LIVES_S", "Device", "Devices"]
 
@@ -53,11 +53,7 @@ class Devices:
             return []
 
     def _keep(self, devices: list[Device]) -> None:
-        self._path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=self._path.parent, suffix=".part")  # readable by its owner alone
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            json.dump([asdict(d) for d in devices], out)
-        os.replace(name, self._path)
+        write_whole(self._path, [asdict(d) for d in devices])
 
     def new_code(self) -> str:
         """A fresh one-time code."""

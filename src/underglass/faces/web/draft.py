@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 
 from underglass.faces.web.household_form import FIELDS, LONGEST, Filled
+from underglass.faces.web.whole_file import write_whole
 
 __all__ = ["Draft"]
 
@@ -23,12 +22,8 @@ class Draft:
         self._path = folder / FILE
 
     def keep(self, filled: Filled) -> None:
-        """Whole or not at all."""
-        self._path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=self._path.parent, suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            json.dump(asdict(filled), out)
-        os.replace(name, self._path)
+        """Keep them in place of those before."""
+        write_whole(self._path, asdict(filled))
 
     def kept(self) -> Filled | None:
         """The answers, None where there are none that can be read."""

@@ -7,8 +7,6 @@ next visit; the file is no more than a copy and is worked out again where it is 
 from __future__ import annotations
 
 import json
-import os
-import tempfile
 import threading
 import uuid
 from collections.abc import Callable, Mapping
@@ -21,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from underglass.errors import InputError
 from underglass.faces.web.home import mark_of
 from underglass.faces.web.jobs import Job, Jobs
+from underglass.faces.web.whole_file import write_whole
 from underglass.notebook.records import Setting
 from underglass.plan.wishes import Wishes
 from underglass.services.household_store import household_in
@@ -146,10 +145,7 @@ class YearWork:
         self._read = (str(self._file()), of), value
         self._written += 1
         with suppress(OSError):
-            handle, name = tempfile.mkstemp(dir=self._file().parent, suffix=".part")
-            with os.fdopen(handle, "w", encoding="utf-8") as out:
-                json.dump(value, out)
-            os.replace(name, self._file())
+            write_whole(self._file(), value)
 
     def _mark(self, notebook: Notebook, plan: Mapping[str, Any]) -> str:
         """Another one when place, shelters, seed or visits are others; year_book.is_stale looks after wishes and sowings."""
